@@ -1,0 +1,65 @@
+"""A drawing as it was understood: closed regions in millimetres, and a note for whatever is not among them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import shapely
+
+from inlayfit.units import Mm
+
+CURVE_TOLERANCE: Mm = 0.0002
+"""Chord error of flattened curves, mm: the share of flattening in the budget of 1 um a path."""
+
+NoteKind = Literal["left-out", "repaired", "assumed", "joined", "open"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """One closed area of the drawing; `polygon` is valid, in mm, y up, with its holes.
+
+    Regions stand in painting order, the lowest first. `colour` is ``#rrggbb`` or empty; `element` names the source.
+    """
+
+    polygon: shapely.Polygon
+    name: str
+    layer: str = ""
+    colour: str = ""
+    element: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadNote:
+    """Something that the reader left out, repaired, assumed, joined across a hair's width, or found open.
+
+    `at` is the place in mm, in the coordinates of the regions, where there is one.
+    """
+
+    kind: NoteKind
+    subject: str
+    message: str
+    remedy: str = ""
+    at: tuple[Mm, Mm] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """What was read: the regions, lowest first, and the notes; `scale` is mm per unit of the file."""
+
+    source: str
+    regions: tuple[Region, ...]
+    notes: tuple[ReadNote, ...] = ()
+    scale: float = 1.0
+
+    @property
+    def bounds(self) -> tuple[Mm, Mm, Mm, Mm]:
+        """Left, bottom, right, top of all regions."""
+        left, bottom, right, top = shapely.total_bounds([region.polygon for region in self.regions])
+        return float(left), float(bottom), float(right), float(top)
+
+    @property
+    def size(self) -> tuple[Mm, Mm]:
+        """Width and height of all regions together."""
+        left, bottom, right, top = self.bounds
+        return right - left, top - bottom
