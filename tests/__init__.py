@@ -1,0 +1,1 @@
+"""What inlayfit promises, one sentence a test."""
