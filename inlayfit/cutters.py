@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from inlayfit.errors import UnitError
-from inlayfit.units import MM_PER_INCH, Mm, format_inch, format_mm, parse_length, positive_length
+from inlayfit.units import MM_PER_INCH, Mm, format_inch, format_mm, positive_length, zero_or_more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,9 +74,7 @@ def make_bit(size: str | float, *, runout: str | float = 0.0, where: str = "bit"
     Raises:
         UnitError: a size that is no length, not over zero, or a runout below zero.
     """
-    play = parse_length(runout, where=f"{where} runout")
-    if play < 0:
-        raise UnitError(f"{runout} must not be less than zero", where=f"{where} runout", remedy="give the full reading")
+    play = zero_or_more(runout, where=f"{where} runout")
     return Bit(diameter=positive_length(size, where=where), runout=play)
 
 

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+TYPE_CHECKING = False  # as type checkers know it; `typing` would cost the start of the program
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
 
 class InlayfitError(Exception):
     """The input or the call cannot be used; nothing was written.
@@ -42,3 +46,16 @@ class GeometryError(InlayfitError):
 
 class WriteError(InlayfitError):
     """A file that could not be written, or that did not read back as it was meant."""
+
+
+def nearest_of(name: str, known: Iterable[str], *, prefix: str = "") -> str:
+    """Return the remedy for a name that is not known: the nearest, if one is near, then all that are.
+
+    >>> nearest_of("pice", ["piece", "pocket"])
+    'did you mean piece? known: piece, pocket'
+    """
+    from difflib import get_close_matches  # noqa: PLC0415  # only an error needs it
+
+    names = list(known)
+    near = get_close_matches(name, names, n=1, cutoff=0.5)
+    return f"{f'did you mean {prefix}{near[0]}? ' if near else ''}known: {', '.join(names)}"

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import re
 
-from inlayfit.errors import UnitError
+from inlayfit.errors import UnitError, nearest_of
 
 Mm = float  # a length in millimetres; an alias, for a sum of two lengths is a plain float anyway
 
@@ -66,8 +66,8 @@ def parse_length(text: str | float, *, where: str = "") -> Mm:
         number, unit = float(found["number"]), found["unit2"]
     factor = UNITS.get(unit.strip().lower() or "mm")
     if factor is None:
-        known = ", ".join(name for name in UNITS if name not in {"µm", "inches", "inch"})
-        raise UnitError(f"unit {unit!r} is not known", where=where, remedy=f"known are {known}; a bare number is mm")
+        remedy = f"{nearest_of(unit.lower(), UNITS)}; a bare number is mm"
+        raise UnitError(f"unit {unit!r} is not known", where=where, remedy=remedy)
     return _finite(number * factor, text, where)
 
 
@@ -89,6 +89,18 @@ def positive_length(text: str | float, *, where: str = "") -> Mm:
     value = parse_length(text, where=where)
     if value <= 0:
         raise UnitError(f"{text} must be more than zero", where=where, remedy=EXAMPLES)
+    return value
+
+
+def zero_or_more(text: str | float, *, where: str = "") -> Mm:
+    """Return a length of zero or more in mm; see `parse_length`.
+
+    Raises:
+        UnitError: less than zero, or no length at all.
+    """
+    value = parse_length(text, where=where)
+    if value < 0:
+        raise UnitError(f"{text} must not be less than zero", where=where, remedy="give zero or more")
     return value
 
 

@@ -1,0 +1,201 @@
+"""`inlayfit fit`: both halves, their paths, and the proof that they fit, in one folder."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from pathlib import Path
+
+from inlayfit.choices import CORNERS, GAP_FROM
+from inlayfit.cli import FINDINGS, GOOD
+from inlayfit.cli.options import (
+    Parser,
+    add_common_options,
+    add_drawing_options,
+    add_judging_options,
+    chosen_cutter,
+    given,
+    one_of,
+    size,
+    zero_up,
+)
+from inlayfit.errors import JobError
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
+
+    from inlayfit.cutters import Cutter
+    from inlayfit.job import Job
+    from inlayfit.recipe import Fit
+    from inlayfit.units import Mm
+
+DESCRIPTION = """\
+Make piece and pocket outlines and tool paths that fit each other, from a job file or from a drawing and options.
+Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json.
+Each file is read back and measured before it is called good."""
+EXAMPLES = """\
+  inlayfit fit heron.toml
+  inlayfit fit heron.toml --gap 0.03mm --out tighter
+  inlayfit fit heron.svg --bit 1/32in --gap 0.05mm --width 58mm --out heron
+  inlayfit fit heron.svg --kerf 0.3mm --pocket-bit 0.8mm --runout 0.02mm --gap 2thou --height 2in
+"""
+
+
+def parser() -> Parser:
+    """Return the options of the command."""
+    options = Parser("fit", description=DESCRIPTION, examples=EXAMPLES)
+    options.add_argument("job", metavar="JOB.toml|DRAWING", type=Path, help="a job, or the artwork: SVG or DXF")
+    options.add_argument("--out", metavar="DIR", type=Path, help="folder for the results (NAME-fit, here)")
+    _add_cutting_options(options)
+    group = options.add_argument_group("the fit")
+    group.add_argument("--gap", type=zero_up("--gap"), metavar="LENGTH", help="room for glue on each side")
+    group.add_argument(
+        "--gap-from",
+        type=one_of(GAP_FROM, "--gap-from"),
+        metavar="HALF",
+        help="the half that gives way: piece, pocket or shared (piece)",
+    )
+    group.add_argument(
+        "--corners",
+        type=one_of(CORNERS, "--corners"),
+        metavar="POLICY",
+        help="match: both halves rounded alike; sharp: drawn corners on the piece, pocket squared by hand (match)",
+    )
+    group.add_argument("--stock", metavar="NAME", help="what the pieces are cut from; names the files (shell)")
+    add_drawing_options(options)
+    add_judging_options(options)
+    add_common_options(options)
+    return options
+
+
+def _add_cutting_options(options: Parser) -> None:
+    group = options.add_argument_group("what cuts")
+    group.add_argument("--bit", type=size("--bit"), metavar="SIZE", help="diameter of the bit for both halves")
+    group.add_argument("--piece-bit", type=size("--piece-bit"), metavar="SIZE", help="bit for the pieces")
+    group.add_argument("--pocket-bit", type=size("--pocket-bit"), metavar="SIZE", help="bit for the pockets")
+    group.add_argument(
+        "--piece-kerf",
+        "--kerf",
+        type=size("--piece-kerf"),
+        metavar="WIDTH",
+        help="full slit of the saw or the beam that cuts the pieces",
+    )
+    group.add_argument(
+        "--pocket-kerf", type=size("--pocket-kerf"), metavar="WIDTH", help="full slit of what cuts the pockets"
+    )
+    group.add_argument(
+        "--runout", type=zero_up("--runout"), metavar="LENGTH", help="full indicator reading, for the bits (0)"
+    )
+
+
+def run(options: argparse.Namespace) -> int:
+    """Fit the drawing, write the folder, print the result; 1 where detail is lost or a piece does not drop in."""
+    job = job_of(options)
+    piece_cutter, pocket_cutter, gap = _complete(job)
+    from inlayfit.cli.folder import folder_for, write_fit
+
+    out = options.out or Path(folder_for(job.name))
+    import inlayfit
+    from inlayfit.cli.output import progress
+
+    with progress() as tell:
+        drawing = inlayfit.read_drawing(
+            job.drawing, width=job.width, height=job.height, scale=job.scale, units=job.units, join=job.join
+        )
+        result = inlayfit.fit(
+            drawing,
+            piece_cutter=piece_cutter,
+            pocket_cutter=pocket_cutter,
+            gap=gap,
+            gap_from=job.gap_from,
+            corners=job.corners,
+            tolerance=job.tolerance,
+            least_web=job.least_web,
+            stock=job.stock,
+            progress=tell,
+        )
+        files = write_fit(result, out, job=job.name)
+    _show(result, files, job.name, as_json=options.json)
+    lost = any(finding.severity == "loss" for finding in result.findings)
+    return FINDINGS if lost or not all(piece.gap.drops_in for piece in result.pieces) else GOOD
+
+
+def job_of(options: argparse.Namespace) -> Job:
+    """Return the job as the file says and the options override.
+
+    Raises:
+        JobError: a job file that cannot be read or used.
+        UnitError: a size in it that is no length.
+    """
+    from inlayfit.job import Job, read_job
+
+    path: Path = options.job
+    if path.suffix.lower() == ".toml":
+        job = read_job(_text(path), source=str(path), folder=path.parent)
+    else:
+        job = Job(name=path.stem, drawing=path)
+    changes = given(options, "width", "height", "scale")
+    if changes:  # one way to set the size takes the place of another
+        changes = {"width": None, "height": None, "scale": None} | changes
+    changes |= given(options, "units", "join", "gap", "gap_from", "corners", "tolerance", "least_web", "stock")
+    return replace(job, **changes, **_cutters(options, job))
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise JobError("this is no text in UTF-8", where=str(path), remedy="save the job as plain text") from error
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise JobError(f"it cannot be read: {reason}", where=str(path), remedy="look at the name") from error
+
+
+def _cutters(options: argparse.Namespace, job: Job) -> dict[str, Any]:
+    """Return the cutter of each half: its own option, else --bit, else the job's, with the runout that was typed."""
+    from inlayfit.cutters import Bit
+
+    cutters: dict[str, Any] = {}
+    for half, of_job in (("piece", job.piece_cutter), ("pocket", job.pocket_cutter)):
+        bit, kerf = getattr(options, f"{half}_bit"), getattr(options, f"{half}_kerf")
+        own = chosen_cutter(bit, kerf, None, bit_name=f"--{half}-bit", kerf_name=f"--{half}-kerf")
+        cutter = own or (of_job if options.bit is None else Bit(diameter=options.bit))
+        if isinstance(cutter, Bit) and options.runout is not None:
+            cutter = replace(cutter, runout=options.runout)
+        cutters[f"{half}_cutter"] = cutter
+    return cutters
+
+
+def _complete(job: Job) -> tuple[Cutter, Cutter, Mm]:
+    """Return both cutters and the gap.
+
+    Raises:
+        JobError: one of them is not known: the tool does not guess it.
+    """
+    if job.gap is None:
+        raise JobError("how wide is the gap to be?", where="fit.gap", remedy="give --gap 0.05mm, or fit.gap in the job")
+    return _cutter_of("piece", job.piece_cutter), _cutter_of("pocket", job.pocket_cutter), job.gap
+
+
+def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
+    if cutter is None:
+        raise JobError(
+            f"what is the {half} to be cut with?",
+            where=f"{half}.bit",
+            remedy=f"give --bit 1/32in for both halves, --{half}-bit or --{half}-kerf, or {half}.bit in the job",
+        )
+    return cutter
+
+
+def _show(result: Fit, files: list[tuple[str, str]], name: str, *, as_json: bool) -> None:
+    from inlayfit.cli.output import show, show_json
+
+    if as_json:
+        from inlayfit.report.summary import fit_summary
+
+        show_json(fit_summary(result, files, job=name))
+    else:
+        from inlayfit.report.terminal import fit_report
+
+        show(*fit_report(result, files))

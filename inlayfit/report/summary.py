@@ -1,0 +1,164 @@
+"""The JSON of a check and of a fit: fixed names, millimetres, rounded to a nanometre, never a NaN."""
+
+from __future__ import annotations
+
+import math
+from pathlib import PurePath
+from typing import Any
+
+from inlayfit.checker import Check
+from inlayfit.cutters import Cutter
+from inlayfit.drawing import Drawing
+from inlayfit.findings import Finding
+from inlayfit.recipe import Fit, Piece, Pocket
+
+DIGITS = 6
+
+
+def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any]:
+    """Return the document of `inlayfit check --json`; `drawing` adds what was read."""
+    summary = {
+        "drawing": check.drawing,
+        "size_mm": check.size,
+        "bit_mm": check.cutter.diameter,
+        "cutter": _cutter(check.cutter),
+        "tolerance_mm": check.tolerance,
+        "verdict": check.verdict,
+        "cuttable": check.verdict != "loses detail",
+        "largest_bit_mm": check.largest_bit,
+        "largest_bit_no_loss_mm": check.largest_bit_no_loss,
+        "smallest_width_mm": check.smallest_width,
+        "scaling_note": check.scaling_note,
+        "findings": [finding.as_dict() for finding in check.findings],
+        "ladder": [
+            {
+                "diameter_mm": rung.diameter,
+                "label": rung.label,
+                "verdict": rung.verdict,
+                "places_lost": rung.places_lost,
+                "places_softened": rung.places_softened,
+                "area_lost_mm2": rung.area_lost_mm2,
+                "area_filled_mm2": rung.area_filled_mm2,
+            }
+            for rung in check.ladder
+        ],
+    }
+    return _plain_table(summary if drawing is None else summary | {"read": _read(drawing)})
+
+
+def fit_summary(fit: Fit, files: list[tuple[str, str]], *, job: str = "") -> dict[str, Any]:
+    """Return the document of `inlayfit fit --json`; `files` are (path, kind), `job` is the name of the job."""
+    settings = fit.settings
+    return _plain_table(
+        {
+            "job": job or PurePath(fit.drawing.source).stem,
+            "drawing": fit.drawing.source,
+            "size_mm": fit.drawing.size,
+            "verdict": fit_verdict(fit),
+            "drops_in": all(piece.gap.drops_in for piece in fit.pieces),
+            "settings": {
+                "piece_cutter": _cutter(settings.piece_cutter),
+                "pocket_cutter": _cutter(settings.pocket_cutter),
+                "gap_mm": settings.gap,
+                "gap_from": settings.gap_from,
+                "corners": settings.corners,
+                "tolerance_mm": settings.tolerance,
+                "least_web_mm": settings.least_web,
+                "stock": settings.stock,
+            },
+            "read": _read(fit.drawing),
+            "pieces": [_piece(piece, fit) for piece in fit.pieces],
+            "pockets": [_pocket(pocket, fit) for pocket in fit.pockets],
+            "findings": [finding.as_dict() for finding in fit.findings],
+            "files": [{"path": path, "kind": kind} for path, kind in files],
+        }
+    )
+
+
+def fit_verdict(fit: Fit) -> str:
+    """Return the verdict of a design: what its worst finding says."""
+    return verdict_of(fit.findings)
+
+
+def verdict_of(findings: tuple[Finding, ...]) -> str:
+    """Return ``loses detail``, ``softened`` (a warning that has a reach: no mere caution) or ``as drawn``."""
+    if any(finding.severity == "loss" for finding in findings):
+        return "loses detail"
+    soft = any(finding.severity == "warning" and finding.reach_mm is not None for finding in findings)
+    return "softened" if soft else "as drawn"
+
+
+def _cutter(cutter: Cutter) -> dict[str, Any]:
+    return {"label": cutter.label, "effective_diameter_mm": 2 * cutter.radius}
+
+
+def _read(drawing: Drawing) -> dict[str, Any]:
+    return {
+        "size_mm": drawing.size,
+        "mm_per_unit": drawing.scale,
+        "regions": [
+            {"name": region.name, "layer": region.layer, "colour": region.colour, "area_mm2": region.polygon.area}
+            for region in drawing.regions
+        ],
+        "notes": [
+            {
+                "kind": note.kind,
+                "subject": note.subject,
+                "message": note.message,
+                "remedy": note.remedy,
+                "x": note.at[0] if note.at else None,
+                "y": note.at[1] if note.at else None,
+            }
+            for note in drawing.notes
+        ],
+    }
+
+
+def _piece(piece: Piece, fit: Fit) -> dict[str, Any]:
+    gap = piece.gap
+    return {
+        "name": piece.name,
+        "layer": piece.layer,
+        "colour": piece.colour,
+        "stock": piece.stock,
+        "pocket": fit.pockets[piece.pocket].name,
+        "area_mm2": piece.outline.area,
+        "bounds_mm": piece.outline.bounds,
+        "path_length_mm": piece.path.length,
+        "gap": {
+            "nominal": gap.nominal,
+            "min": gap.min,
+            "mean": gap.mean,
+            "max": gap.max,
+            "even_share": gap.even_share,
+            "play": gap.play,
+            "drops_in": gap.drops_in,
+        },
+    }
+
+
+def _pocket(pocket: Pocket, fit: Fit) -> dict[str, Any]:
+    return {
+        "name": pocket.name,
+        "pieces": [fit.pieces[index].name for index in pocket.pieces],
+        "area_mm2": pocket.outline.area,
+        "bounds_mm": pocket.outline.bounds,
+        "path_length_mm": pocket.path.length,
+    }
+
+
+def _plain_table(table: dict[str, Any]) -> dict[str, Any]:
+    return {key: _plain(item) for key, item in table.items()}
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401  # whatever JSON can hold
+    """Return the value as JSON can hold it: plain floats, rounded; what is not finite becomes null."""
+    if isinstance(value, dict):
+        return _plain_table(value)
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, bool) or value is None or isinstance(value, str | int):
+        return value
+    if hasattr(value, "item") and not isinstance(value, float):
+        return _plain(value.item())
+    return round(float(value), DIGITS) + 0.0 if math.isfinite(value) else None

@@ -1,0 +1,237 @@
+"""What a maker reads on the screen: the verdict first, in one line to act on, then the reasons."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Sequence
+from pathlib import PurePath
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from inlayfit.checker import Check
+from inlayfit.drawing import Drawing, ReadNote
+from inlayfit.recipe import Fit, Piece
+from inlayfit.report.places import Place, count, places_of
+from inlayfit.report.summary import fit_verdict
+from inlayfit.units import Mm, format_mm
+
+STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
+MARKS = {"loss": ("LOSS", "bold red"), "warning": ("soft", "yellow"), "note": ("note", "cyan")}
+
+MOST_PLACES = 12
+"""Places of one severity that are listed; the rest is counted, and stands in the JSON."""
+
+CAUTION = (
+    "Shell, bone and wood dust can harm lungs and skin. Extract at the tool or cut wet, wear a fitted respirator and "
+    "eye protection. Limits and permits differ by country and change: check your own."
+)
+
+
+def check_report(check: Check, drawing: Drawing) -> list[RenderableType]:
+    """Return the answer of a check from top to bottom."""
+    places = places_of(check.findings)
+    return [
+        _verdict(check, places),
+        *_what_was_read(drawing),
+        *_places(places),
+        *_sizes(check),
+    ]
+
+
+def fit_report(fit: Fit, files: Sequence[tuple[str, str]]) -> list[RenderableType]:
+    """Return the result of a fit from top to bottom; `files` are (path, kind)."""
+    places = places_of(fit.findings)
+    return [
+        _fit_verdict(fit, places),
+        *_what_was_read(fit.drawing),
+        *_pairs(fit),
+        *_places(places),
+        *_files(files),
+        Text(f"\n{CAUTION}", style="dim"),
+    ]
+
+
+def _verdict(check: Check, places: Sequence[Place]) -> Text:
+    name, bit = PurePath(check.drawing).name, check.cutter.label
+    size = _size(check.size)
+    lost, soft = count(places, "loss"), count(places, "warning")
+    if check.verdict == "as drawn":
+        say = f"yes: {name} at {size} can be cut as drawn with a {bit} (within {format_mm(check.tolerance)})."
+    elif check.verdict == "softened":
+        say = f"yes, softened: a {bit} rounds {_places_word(soft)} of {name} at {size}, and loses nothing."
+    else:
+        say = f"no: a {bit} loses {_places_word(lost)} of {name} at {size}. {_way_out(check)}"
+    return Text(say[0].upper() + say[1:], style=STYLES[check.verdict])
+
+
+def _way_out(check: Check) -> str:
+    ways = []
+    if check.largest_bit_no_loss is not None:
+        ways.append(f"a bit of {_floor_mm(check.largest_bit_no_loss)} or less loses nothing")
+    if check.smallest_width is not None:
+        ways.append(f"this one cuts it all from {_ceil_mm(check.smallest_width)} wide")
+    text = "; ".join(ways) or "No bit and no size cuts all of it: redraw the places below"
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
+    tight = [piece.name for piece in fit.pieces if not piece.gap.drops_in]
+    halves = f"{_number(len(fit.pieces), 'piece')} and {_number(len(fit.pockets), 'pocket')}"
+    verdict = fit_verdict(fit)
+    if tight:
+        say = f"No fit: {', '.join(tight)} touches its pocket. Take a larger gap or a smaller bit."
+        return Text(say, style=STYLES["loses detail"])
+    least, most = min(piece.gap.min for piece in fit.pieces), max(piece.gap.max for piece in fit.pieces)
+    say = f"They fit: {halves}, gap {_mm(least)} to {_mm(most)} a side (asked: {format_mm(fit.settings.gap)})"
+    if verdict == "loses detail":
+        say += f", but the drawing loses {_places_word(count(places, 'loss'))}: look below before you cut."
+    elif verdict == "softened":
+        say += f"; {_places_word(count(places, 'warning'))} softened on both halves."
+    else:
+        say += ", as drawn."
+    return Text(say, style=STYLES[verdict])
+
+
+def _what_was_read(drawing: Drawing) -> list[RenderableType]:
+    layers = Counter(region.layer for region in drawing.regions if region.layer)
+    read = f"{_size(drawing.size)}, {_number(len(drawing.regions), 'region')}"
+    if layers:
+        read += " on " + ", ".join(f"{layer} ({number})" for layer, number in layers.items())
+    table = _grid()
+    table.add_row("Read", read)
+    for note in drawing.notes:
+        table.add_row(note.kind.replace("-", " ").capitalize(), _note(note))
+    return [Text(), table]
+
+
+def _note(note: ReadNote) -> Text:
+    place = f" at {_at(note.at)}" if note.at else ""
+    text = Text(f"{note.subject}{place}: {note.message}" if note.subject else f"{note.message}{place}")
+    return text.append(f" ({note.remedy})", style="dim") if note.remedy else text
+
+
+def _places(places: Sequence[Place]) -> list[RenderableType]:
+    if not places:
+        return []
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    for heading in ("", "x, y mm", "off mm", "what, and what to do"):
+        table.add_column(
+            heading, no_wrap=heading != "what, and what to do", justify="right" if "off" in heading else "left"
+        )
+    left_over = []
+    for severity, (mark, style) in MARKS.items():
+        some = [place for place in places if place.worst.severity == severity]
+        remedy = ""
+        for place in some[:MOST_PLACES]:
+            table.add_row(Text(mark, style=style), *_place(place, said=remedy))
+            remedy = place.worst.remedy
+        if len(some) > MOST_PLACES:
+            left_over.append(f"{len(some) - MOST_PLACES} more {mark}")
+    rest = [Text(f"and {', '.join(left_over)}: all of them with --json", style="dim")] if left_over else []
+    return [Text(), table, *rest]
+
+
+def _place(place: Place, *, said: str) -> tuple[str, str, Text]:
+    worst = place.worst
+    what = Text(f"{worst.name}: {worst.message}" if worst.name else worst.message)
+    if worst.remedy and worst.remedy != said:
+        what.append(f"\n{worst.remedy}", style="dim")
+    reach = "" if worst.reach_mm is None else f"{worst.reach_mm:.3f}"
+    return _at((worst.x, worst.y)), reach, what
+
+
+def _sizes(check: Check) -> list[RenderableType]:
+    summary = _grid()
+    none = "no bit at this size"
+    summary.add_row("Loses nothing", _or(check.largest_bit_no_loss, none, lambda mm: f"bits up to {_floor_mm(mm)}"))
+    summary.add_row(
+        f"Within {format_mm(check.tolerance)}", _or(check.largest_bit, none, lambda mm: f"bits up to {_floor_mm(mm)}")
+    )
+    summary.add_row(
+        "This bit",
+        _or(check.smallest_width, "", lambda mm: f"cuts it all from {_ceil_mm(mm)} wide. ") + check.scaling_note,
+    )
+    if not check.ladder:
+        return [Text(), summary]
+    ladder = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    ladder.add_column("bit")
+    ladder.add_column("verdict")
+    for heading in ("lost", "soft", "lost mm2"):
+        ladder.add_column(heading, justify="right")
+    for rung in check.ladder:
+        row = (rung.label, Text(rung.verdict, style=STYLES[rung.verdict]), str(rung.places_lost))
+        ladder.add_row(*row, str(rung.places_softened), f"{rung.area_lost_mm2:.2f}")
+    return [Text(), summary, Text(), ladder]
+
+
+def _pairs(fit: Fit) -> list[RenderableType]:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    for heading in ("piece", "pocket"):
+        table.add_column(heading, overflow="fold")
+    for heading in ("gap", "min", "mean", "max", "even"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for piece in fit.pieces:
+        table.add_row(*_pair(piece, fit))
+    settings = fit.settings
+    cut = _grid()
+    cut.add_row("Cut with", f"piece {settings.piece_cutter.label}; pocket {settings.pocket_cutter.label}")
+    cut.add_row("Gap", f"{format_mm(settings.gap)} a side, from the {settings.gap_from}; corners {settings.corners}")
+    return [cut, Text(), table]
+
+
+def _pair(piece: Piece, fit: Fit) -> tuple[str, ...]:
+    gap = piece.gap
+    figures = (gap.nominal, gap.min, gap.mean, gap.max)
+    return piece.name, fit.pockets[piece.pocket].name, *(f"{value:.3f}" for value in figures), f"{gap.even_share:.0%}"
+
+
+def _files(files: Sequence[tuple[str, str]]) -> list[RenderableType]:
+    table = _grid()
+    for index, (path, _kind) in enumerate(files):
+        table.add_row("Written" if index == 0 else "", Text(path, overflow="fold"))
+    return [Text(), table]
+
+
+def _grid() -> Table:
+    """Return a table of a label and its text."""
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(style="bold", no_wrap=True)
+    table.add_column(overflow="fold")
+    return table
+
+
+def _or(value: Mm | None, otherwise: str, say: Callable[[Mm], str]) -> str:
+    return otherwise if value is None else say(value)
+
+
+def _number(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def _places_word(number: int) -> str:
+    return _number(number, "place")
+
+
+def _size(size: tuple[Mm, Mm]) -> str:
+    return f"{format_mm(size[0], 1)[:-3]} x {format_mm(size[1], 1)}"
+
+
+def _at(at: tuple[Mm, Mm]) -> str:
+    return f"{at[0]:.1f}, {at[1]:.1f}"
+
+
+def _mm(value: Mm) -> str:
+    return f"{value:.3f}"
+
+
+def _floor_mm(value: Mm) -> str:
+    """Round a largest size down: the rounded one must do as well."""
+    return format_mm(math.floor(value * 1000) / 1000)
+
+
+def _ceil_mm(value: Mm) -> str:
+    """Round a smallest size up."""
+    return format_mm(math.ceil(value * 10) / 10, 1)
