@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
 from inlayfit.units import Mm
+
+EVEN: Mm = 0.002
+"""A gap within this of what was asked counts as even: twice what two written paths may be off."""
+
+STEP: Mm = 0.25
+"""No stretch of the seam longer than this goes unmeasured."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,3 +33,117 @@ class GapStats:
     even_share: float
     play: Mm
     drops_in: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapAlong:
+    """The gap at every step along a piece: `points` (n, 2), `gaps` (n,), `weights` (n,) length spoken for; mm.
+
+    `rings` (n,) numbers the ring that each point lies on, in order along it. A gap below zero means that the piece
+    stands in the wall.
+    """
+
+    points: NDArray[np.float64]
+    gaps: NDArray[np.float64]
+    weights: NDArray[np.float64]
+    rings: NDArray[np.intp]
+
+
+class Walls:
+    """Wall segments that gaps are measured to; built once, asked for many pieces."""
+
+    def __init__(self, geometries: Sequence[shapely.Geometry]) -> None:
+        self._tree = shapely.STRtree(_segments(geometries))
+
+    def distances(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the exact distance of points (n, 2) to the nearest wall, (n,)."""
+        (order, _), found = self._tree.query_nearest(
+            shapely.points(points), return_distance=True, all_matches=False
+        )
+        distances = np.empty(len(points))
+        distances[order] = found
+        return distances
+
+
+def _segments(geometries: Sequence[shapely.Geometry]) -> NDArray[np.object_]:
+    """Return every straight piece of the boundaries as a line."""
+    rings = shapely.get_rings(geometries)
+    coordinates, index = shapely.get_coordinates(rings, return_index=True)
+    same = index[1:] == index[:-1]
+    pairs = np.stack([coordinates[:-1][same], coordinates[1:][same]], axis=1)
+    return shapely.linestrings(pairs)
+
+
+def gap_along(piece: shapely.Polygon, pocket: shapely.Polygon, neighbours: Sequence[shapely.Polygon]) -> GapAlong:
+    """Return the gap from each vertex of a piece, and every `STEP` between, to the wall or the next piece.
+
+    Args:
+        piece: as its path leaves it.
+        pocket: as its path leaves it.
+        neighbours: the other pieces of the same pocket, as cut.
+    """
+    rings = shapely.get_rings(shapely.segmentize(piece, STEP))
+    coordinates, index = shapely.get_coordinates(rings, return_index=True)
+    last = np.append(index[1:] != index[:-1], True)  # the closing point repeats the first
+    points, ring_of = coordinates[~last], index[~last]
+    steps = np.hypot(*np.diff(coordinates, axis=0).T)[~last[:-1]]
+    before = np.empty_like(steps)
+    for ring in range(len(rings)):
+        on = np.flatnonzero(ring_of == ring)
+        before[on] = steps[np.roll(on, 1)]
+    distances = Walls([pocket, *neighbours]).distances(points)
+    where = shapely.points(points)
+    shapely.prepare(pocket)
+    outside = ~shapely.covers(pocket, where)
+    for neighbour in neighbours:
+        shapely.prepare(neighbour)
+        outside |= shapely.contains_properly(neighbour, where)
+    return GapAlong(
+        points=points,
+        gaps=np.where(outside, -distances, distances),
+        weights=(steps + before) / 2,
+        rings=ring_of,
+    )
+
+
+def gap_stats(along: GapAlong, pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm) -> GapStats:
+    """Return the figures of one piece; the minimum also counts the wall's own vertices against the piece."""
+    wall_vertices = shapely.get_coordinates(pocket)
+    near = _near(wall_vertices, piece.bounds, nominal + 1.0)
+    back = Walls([piece]).distances(wall_vertices[near]) if near.any() else np.array([np.inf])
+    if near.any():
+        shapely.prepare(piece)
+        back = np.where(shapely.contains_properly(piece, shapely.points(wall_vertices[near])), -back, back)
+    smallest = float(min(along.gaps.min(), back.min()))
+    length = along.weights.sum()
+    return GapStats(
+        nominal=nominal,
+        min=smallest,
+        mean=float(along.gaps @ along.weights / length),
+        max=float(along.gaps.max()),
+        even_share=float(along.weights[np.abs(along.gaps - nominal) <= EVEN].sum() / length),
+        play=max(0.0, smallest),
+        drops_in=smallest > 0,
+    )
+
+
+def _near(points: NDArray[np.float64], bounds: tuple[Mm, Mm, Mm, Mm], room: Mm) -> NDArray[np.bool_]:
+    left, bottom, right, top = bounds
+    x, y = points.T
+    return np.asarray((x > left - room) & (x < right + room) & (y > bottom - room) & (y < top + room))
+
+
+def uneven_stretches(along: GapAlong, nominal: Mm) -> list[NDArray[np.intp]]:
+    """Return the runs of points, in order, whose gap is off by more than `EVEN`, one array of indices a run."""
+    runs: list[NDArray[np.intp]] = []
+    for ring in range(int(along.rings.max()) + 1):
+        on = np.flatnonzero(along.rings == ring)
+        off = np.abs(along.gaps[on] - nominal) > EVEN
+        if off.all():
+            runs.append(on)
+        elif off.any():
+            start = int(np.flatnonzero(~off)[0])  # begin at an even point, so that no run is cut in two
+            turned, marks = np.roll(on, -start), np.roll(off, -start)
+            edges = np.flatnonzero(np.diff(np.concatenate([[False], marks, [False]]).astype(np.int8)))
+            runs.extend(turned[first:end] for first, end in edges.reshape(-1, 2))
+    return runs

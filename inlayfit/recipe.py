@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import shapely
 
 from inlayfit.arcs import ArcRing
-from inlayfit.cutters import Cutter
-from inlayfit.drawing import Drawing
+from inlayfit.choices import CORNERS, GAP_FROM
+from inlayfit.cutters import Cutter, as_cutter
+from inlayfit.drawing import Drawing, Region
+from inlayfit.errors import GeometryError, JobError
 from inlayfit.findings import Finding
-from inlayfit.gap import GapStats
-from inlayfit.units import Mm
+from inlayfit.gap import GapStats, gap_along, gap_stats
+from inlayfit.halves import Half, make_piece, make_pockets, names_for, piece_bodies
+from inlayfit.offset import section
+from inlayfit.plan import Plan, plan_seams
+from inlayfit.regions import Part, group_regions
+from inlayfit.remarks import Names, gap_remarks, site_remarks, wall_remarks, web_remarks
+from inlayfit.seam import seam_radii
+from inlayfit.sites import find_sites
+from inlayfit.units import Mm, format_mm, parse_length, positive_length
+from inlayfit.webs import thin_walls, thin_webs
+
+Progress = Callable[[float, str], None]
+"""Called with the share done (0 to 1) and what is being done."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,3 +80,202 @@ class Fit:
     pieces: tuple[Piece, ...]
     pockets: tuple[Pocket, ...]
     findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    """A piece before its gap is known; `pocket` numbers the pocket that it goes into."""
+
+    part: Part
+    half: Half
+    pocket: int
+
+
+def fit(
+    drawing: Drawing,
+    *,
+    piece_cutter: Cutter | str | float,
+    pocket_cutter: Cutter | str | float,
+    gap: str | float,
+    gap_from: str = "piece",
+    corners: str = "match",
+    tolerance: str | float = 0.05,
+    least_web: str | float = 0.6,
+    stock: str = "shell",
+    progress: Progress | None = None,
+) -> Fit:
+    """Return pieces and pockets that fit each other, proved on the paths, and what the maker must know.
+
+    Args:
+        drawing: as read; regions that touch share a pocket.
+        piece_cutter: what goes round the pieces; a size alone is a bit without runout.
+        pocket_cutter: what clears the pockets.
+        gap: clearance per side.
+        gap_from: "piece" (it shrinks), "pocket" (it grows) or "shared".
+        corners: "match" rounds both halves alike, "sharp" keeps the drawn corners on the piece.
+        tolerance: a place that reaches no further is no finding.
+        least_web: thinner webs and walls are findings.
+        stock: what the pieces are cut from.
+        progress: told how far the work has come.
+
+    Raises:
+        GeometryError: nothing of the drawing is left with these cutters and this gap.
+        JobError: a choice that is not known.
+        UnitError: a size that is no length.
+    """
+    settings = _settings(piece_cutter, pocket_cutter, gap, gap_from, corners, tolerance, least_web, stock)
+    tell = progress or (lambda share, doing: None)
+    tell(0.0, "sorting regions")
+    groups, hidden = group_regions(drawing.regions)
+    tell(0.1, "finding the seams")
+    plans = plan_seams(groups, *_radii(settings)[:2])
+    tell(0.4, "making pieces and pockets")
+    pockets, pieces = _make_pairs(plans, settings)
+    if not pieces or not pockets:
+        raise GeometryError(
+            f"nothing of the drawing is left for a {settings.pocket_cutter.label} in the pocket and a "
+            f"{settings.piece_cutter.label} round the piece with a gap of {format_mm(settings.gap)}",
+            where=drawing.source,
+            remedy="use smaller cutters or a smaller gap, or enlarge the drawing",
+        )
+    tell(0.7, "measuring the gap")
+    findings = _remarks(plans, pieces, pockets, hidden, settings)
+    measured, gap_findings = _measure(pieces, pockets, settings, first=len(findings) + 1)
+    tell(1.0, "done")
+    return Fit(
+        drawing=drawing,
+        settings=settings,
+        pieces=tuple(measured),
+        pockets=tuple(pockets),
+        findings=(*findings, *gap_findings),
+    )
+
+
+def _settings(
+    piece_cutter: Cutter | str | float,
+    pocket_cutter: Cutter | str | float,
+    gap: str | float,
+    gap_from: str,
+    corners: str,
+    tolerance: str | float,
+    least_web: str | float,
+    stock: str,
+) -> FitSettings:
+    """Return what was asked for, checked."""
+    for given, known, where in ((gap_from, GAP_FROM, "gap_from"), (corners, CORNERS, "corners")):
+        if given not in known:
+            raise JobError(f"{given!r} is not known", where=where, remedy=f"known are {', '.join(known)}")
+    clearance = parse_length(gap, where="gap")
+    if clearance < 0:
+        raise JobError("the gap must not be less than zero", where="gap", remedy="0.05mm is usual for shell")
+    web = parse_length(least_web, where="least_web")
+    if web < 0:
+        raise JobError("the least web must not be less than zero", where="least_web", remedy="0.6mm is usual for shell")
+    return FitSettings(
+        piece_cutter=as_cutter(piece_cutter, where="piece_cutter"),
+        pocket_cutter=as_cutter(pocket_cutter, where="pocket_cutter"),
+        gap=clearance,
+        gap_from=gap_from,
+        corners=corners,
+        tolerance=positive_length(tolerance, where="tolerance"),
+        least_web=web,
+        stock=stock,
+    )
+
+
+def _radii(settings: FitSettings) -> tuple[Mm, Mm, Mm, Mm]:
+    return seam_radii(
+        settings.pocket_cutter.radius, settings.piece_cutter.radius, settings.gap, settings.gap_from
+    )
+
+
+def _make_pairs(plans: Sequence[Plan], settings: FitSettings) -> tuple[list[Pocket], list[_Cut]]:
+    """Return the pockets of all plans, and the pieces with the pocket that each goes into."""
+    _, _, pocket_gap, piece_gap = _radii(settings)
+    radius = settings.piece_cutter.radius
+    halves: list[tuple[Half, str]] = []
+    cuts: list[_Cut] = []
+    for plan in plans:
+        first = len(halves)
+        halves.extend((half, plan.names) for half in make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
+        outlines = [half.outline for half, _ in halves[first:]]
+        for number, body in piece_bodies(plan, piece_seam(plan, settings), radius, piece_gap, settings.gap):
+            half = make_piece(body, radius)
+            if half is not None and outlines:
+                cuts.append(_Cut(part=plan.group.parts[number], half=half, pocket=first + _home(half, outlines)))
+    names = names_for([name for _, name in halves])
+    pockets = [
+        Pocket(
+            name=name,
+            pieces=tuple(index for index, cut in enumerate(cuts) if cut.pocket == number),
+            outline=half.outline,
+            path=half.path,
+            outline_arcs=half.outline_arcs,
+            path_arcs=half.path_arcs,
+        )
+        for number, ((half, _), name) in enumerate(zip(halves, names, strict=True))
+    ]
+    return pockets, cuts
+
+
+def _home(half: Half, pockets: Sequence[shapely.Polygon]) -> int:
+    """Return which pocket a piece goes into: the one that covers most of it."""
+    if len(pockets) == 1:
+        return 0
+    inside = half.outline.representative_point()
+    return int(shapely.STRtree(pockets).nearest(inside))
+
+
+def _measure(
+    cuts: Sequence[_Cut], pockets: Sequence[Pocket], settings: FitSettings, first: int
+) -> tuple[list[Piece], list[Finding]]:
+    """Return the pieces with the gap of each as cut, and a finding wherever it is not what was asked for."""
+    names = names_for([cut.part.name for cut in cuts])
+    pieces: list[Piece] = []
+    findings: list[Finding] = []
+    for cut, name in zip(cuts, names, strict=True):
+        pocket = pockets[cut.pocket]
+        neighbours = [other.half.outline for other in cuts if other.pocket == cut.pocket and other is not cut]
+        along = gap_along(cut.half.outline, pocket.outline, neighbours)
+        stats = gap_stats(along, pocket.outline, cut.half.outline, settings.gap)
+        findings.extend(gap_remarks(along, name, settings.gap, shared=bool(neighbours), first=first + len(findings)))
+        pieces.append(
+            Piece(
+                name=name,
+                layer=cut.part.layer,
+                colour=cut.part.colour,
+                stock=settings.stock,
+                pocket=cut.pocket,
+                outline=cut.half.outline,
+                path=cut.half.path,
+                outline_arcs=cut.half.outline_arcs,
+                path_arcs=cut.half.path_arcs,
+                gap=stats,
+            )
+        )
+    return pieces, findings
+
+
+def _remarks(
+    plans: Sequence[Plan],
+    cuts: Sequence[_Cut],
+    pockets: Sequence[Pocket],
+    hidden: Sequence[Region],
+    settings: FitSettings,
+) -> list[Finding]:
+    """Return what the cutters change of the drawing, thin webs and walls, joined groups and hidden regions."""
+    findings = drawing_remarks(plans, hidden, settings.tolerance, settings.pocket_cutter, settings.piece_cutter)
+    for cut in cuts:
+        webs = thin_webs(section(cut.half.outline), settings.least_web)
+        findings += web_remarks(webs, cut.part.name, settings.least_web, first=len(findings) + 1)
+    walls = thin_walls([pocket.outline for pocket in pockets], settings.least_web)
+    return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=len(findings) + 1)
+
+
+def piece_seam(plan, settings): return plan.seam
+def drawing_remarks(plans, hidden, tolerance, pocket_cutter, piece_cutter):
+    from inlayfit.plan import all_areas
+    from inlayfit.cells import union
+    names=Names([part for plan in plans for part in plan.group.parts])
+    sites=find_sites(all_areas(plans), union([p.seam for p in plans]), tolerance, pocket_cutter.radius, piece_cutter.radius)
+    return site_remarks(sites, names, [c for p in plans for c in p.choices], pocket_cutter.radius, piece_cutter.radius)

@@ -1,0 +1,136 @@
+"""Regions of a drawing to parts: what lies on top wins, what touches shares a pocket.
+
+A *part* is all that one layer and colour shows in one connected place; a *group* is the parts that touch one another
+and so share one pocket.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from inlayfit.drawing import Region
+from inlayfit.units import Mm
+
+TOUCHING: Mm = 0.01
+"""Parts nearer than this share a pocket: no wood stands in a slit that thin."""
+
+SPECK_MM2 = 1e-6
+"""Less area than this is numeric dust of the overlay."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """The visible area of one layer and colour within a group; `area` mm, valid."""
+
+    name: str
+    layer: str
+    colour: str
+    area: shapely.Polygon | shapely.MultiPolygon
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Parts that share one pocket."""
+
+    parts: tuple[Part, ...]
+
+
+def group_regions(regions: Sequence[Region]) -> tuple[list[Group], list[Region]]:
+    """Return the groups of touching parts, and the regions that lie wholly under others.
+
+    Regions come lowest first. Those of one layer and colour are united; of others the upper takes what both cover.
+    """
+    shown, hidden = _visible(regions)
+    pieces = [
+        Part(name=name, layer=layer, colour=colour, area=polygon)
+        for (layer, colour), entries in shown.items()
+        for name, polygon in _united(entries)
+    ]
+    return [Group(parts=parts_by_key(members)) for members in _touching(pieces)], hidden
+
+
+_Shown = dict[tuple[str, str], list[tuple[str, shapely.Geometry]]]
+
+
+def _visible(regions: Sequence[Region]) -> tuple[_Shown, list[Region]]:
+    """Return what each layer and colour shows, names kept, and what shows nowhere."""
+    keys = [(region.layer, region.colour) for region in regions]
+    shown: _Shown = {}
+    if len(set(keys)) == 1:
+        return {keys[0]: [(region.name, region.polygon) for region in regions]}, []
+    polygons = np.array([region.polygon for region in regions], dtype=object)
+    tree = shapely.STRtree(polygons)
+    hidden = []
+    for index, region in enumerate(regions):
+        over = [
+            int(other)
+            for other in tree.query(region.polygon, predicate="intersects")
+            if other > index and keys[other] != keys[index]
+        ]
+        left = shapely.difference(region.polygon, shapely.union_all(polygons[over])) if over else region.polygon
+        left = _polygonal(left)
+        if left.area <= SPECK_MM2:
+            hidden.append(region)
+        else:
+            shown.setdefault(keys[index], []).append((region.name, left))
+    return shown, hidden
+
+
+def _polygonal(geometry: shapely.Geometry) -> shapely.Geometry:
+    if geometry.geom_type in {"Polygon", "MultiPolygon"}:
+        return geometry
+    return shapely.union_all([part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon"])
+
+
+def _united(entries: list[tuple[str, shapely.Geometry]]) -> list[tuple[str, shapely.Polygon]]:
+    """Return the connected areas of one layer and colour, each named after its largest region."""
+    if len(entries) == 1 and entries[0][1].geom_type == "Polygon":
+        return [(entries[0][0], entries[0][1])]
+    areas = shapely.get_parts(_polygonal(shapely.union_all([polygon for _, polygon in entries])))
+    areas = [area for area in areas if area.area > SPECK_MM2]
+    tree = shapely.STRtree(areas)
+    names: dict[int, str] = {}
+    for name, polygon in sorted(entries, key=lambda entry: -entry[1].area):
+        for part in shapely.get_parts(polygon):
+            found = tree.query(shapely.point_on_surface(part), predicate="intersects")
+            for place in found:
+                names.setdefault(int(place), name)
+    return [(names.get(index, entries[0][0]), area) for index, area in enumerate(areas)]
+
+
+def _touching(pieces: list[Part]) -> list[list[Part]]:
+    """Return the parts in lots that touch one another, directly or through others."""
+    areas = [piece.area for piece in pieces]
+    root = list(range(len(pieces)))
+
+    def find(index: int) -> int:
+        while root[index] != index:
+            root[index] = root[root[index]]
+            index = root[index]
+        return index
+
+    first, second = shapely.STRtree(areas).query(areas, predicate="dwithin", distance=TOUCHING)
+    for one, other in zip(first.tolist(), second.tolist(), strict=True):
+        root[max(find(one), find(other))] = min(find(one), find(other))
+    lots: dict[int, list[Part]] = {}
+    for index, piece in enumerate(pieces):
+        lots.setdefault(find(index), []).append(piece)
+    return list(lots.values())
+
+
+def parts_by_key(members: Sequence[Part]) -> tuple[Part, ...]:
+    """Return one part for each layer and colour of a group: areas that touch at a point may be joined by the seam."""
+    lots: dict[tuple[str, str], list[Part]] = {}
+    for part in members:
+        lots.setdefault((part.layer, part.colour), []).append(part)
+    return tuple(lot[0] if len(lot) == 1 else _one(lot) for lot in lots.values())
+
+
+def _one(lot: list[Part]) -> Part:
+    largest = max(lot, key=lambda part: part.area.area)
+    polygons = [polygon for part in lot for polygon in shapely.get_parts(part.area)]
+    return Part(name=largest.name, layer=largest.layer, colour=largest.colour, area=shapely.MultiPolygon(polygons))

@@ -1,0 +1,199 @@
+"""Sites, webs and gaps put into words: one finding for each mark, with its remedy."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from itertools import chain
+
+import numpy as np
+import shapely
+
+from inlayfit.findings import Finding, Severity
+from inlayfit.gap import GapAlong, uneven_stretches
+from inlayfit.regions import Part
+from inlayfit.seam import Choice
+from inlayfit.sites import MARK_SPACING, Mark, Site
+from inlayfit.units import Mm, format_mm
+from inlayfit.webs import Thin
+
+
+class Names:
+    """Which part lies nearest to a place."""
+
+    def __init__(self, parts: Sequence[Part]) -> None:
+        self._names = [part.name for part in parts]
+        self._tree = shapely.STRtree([part.area for part in parts])
+
+    def at(self, x: Mm, y: Mm) -> str:
+        """Return the name of the nearest part."""
+        return self._names[int(self._tree.nearest(shapely.Point(x, y)))]
+
+
+def site_remarks(
+    sites: Sequence[Site], names: Names, choices: Sequence[Choice], open_radius: Mm, close_radius: Mm, first: int = 1
+) -> list[Finding]:
+    """Return the findings of the sites, each site numbered from `first`."""
+    return list(
+        chain.from_iterable(
+            _site_remark(site, number, names, choices, open_radius if site.lost else close_radius)
+            for number, site in enumerate(sites, start=first)
+        )
+    )
+
+
+def _site_remark(
+    site: Site, number: int, names: Names, choices: Sequence[Choice], radius: Mm
+) -> Iterable[Finding]:
+    message, remedy = _words(site, radius)
+    message += _choice_words(site, choices)
+    for mark in site.marks:
+        yield Finding(
+            kind=site.kind,
+            severity=_severity(site, mark, radius),
+            part="pocket" if site.lost else "piece",
+            name=names.at(mark.x, mark.y),
+            x=mark.x,
+            y=mark.y,
+            message=message if mark is site.marks[0] else f"{message} (goes on here)",
+            remedy=remedy,
+            size_mm=site.width if site.width is not None else site.radius,
+            reach_mm=mark.reach if math.isfinite(mark.reach) else None,
+            area_mm2=site.area,
+            site=number,
+        )
+
+
+def _severity(site: Site, mark: Mark, radius: Mm) -> Severity:
+    """Return loss for what vanishes, parts, joins or reaches further than the cutter's radius; else warning."""
+    main = mark is site.marks[0]
+    return "loss" if mark.reach > radius or (main and site.changes_parts) else "warning"
+
+
+def _words(site: Site, radius: Mm) -> tuple[str, str]:
+    """Return what happens at a site and what to do about it."""
+    size = format_mm(2 * radius)
+    width = format_mm(site.width or 0, 2)
+    bigger = f"{2 * radius / site.width:.2f} times" if site.width else "more"
+    smaller = f"use a cutter of {width} or less, or enlarge the drawing {bigger}"
+    angle = f"{site.angle_deg or 0:.0f} degrees"
+    curve = format_mm(site.radius or 0, 2)
+    reach = format_mm(site.reach, 2)
+    match site.kind:
+        case "sharp-corner":
+            return (
+                f"a corner of {angle} is rounded to {format_mm(radius)}: {reach} of its tip go",
+                "round it in the drawing, square the pocket by hand, or use a smaller cutter",
+            )
+        case "inner-corner":
+            return (
+                f"an inner corner of {angle} is filled to {format_mm(radius)}: {reach} at its root stay",
+                "round it in the drawing, file the piece by hand, or use a smaller cutter",
+            )
+        case "tight-curve" | "tight-inner-curve":
+            return (
+                f"a curve of radius {curve} is tighter than the cutter ({format_mm(radius)}): up to {reach} change",
+                f"widen the curve to a radius of {format_mm(radius)}, or use a cutter of {format_mm(2 * (site.radius or 0), 2)}",
+            )
+        case "narrow-limb":
+            return f"a limb about {width} wide is lost, for the cutter is {size} wide: {reach} of it go", smaller
+        case "narrow-neck":
+            return f"a neck about {width} wide is lost, for the cutter is {size} wide: the parts come apart", smaller
+        case "lost-island":
+            return f"an area about {width} wide is lost: the cutter is {size} wide", smaller
+        case "narrow-cleft":
+            return f"a cleft about {width} wide is filled, for the cutter is {size} wide: {reach} of it close", smaller
+        case "narrow-slot":
+            return f"a slot about {width} wide is filled, for the cutter is {size} wide: its two sides join", smaller
+        case _:
+            return f"a hole about {width} wide is filled: the cutter is {size} wide", smaller
+
+
+def _choice_words(site: Site, choices: Sequence[Choice]) -> str:
+    """Return which way was taken where there was a choice, with what either way changes."""
+    spot = shapely.Point(site.marks[0].x, site.marks[0].y)
+    for choice in choices:
+        if choice.place.contains(spot):
+            way = "kept together" if choice.kept == "grown" else "kept apart"
+            return f"; {way} here, which changes {choice.changed:.3f} mm2 against {choice.other_changed:.3f}"
+    return ""
+
+
+def web_remarks(webs: Sequence[Thin], name: str, limit: Mm, first: int) -> list[Finding]:
+    """Return a finding for each thin web of a piece."""
+    return [
+        Finding(
+            kind="thin-web",
+            severity="warning",
+            part="piece",
+            name=name,
+            x=web.x,
+            y=web.y,
+            message=f"a web {format_mm(web.width, 2)} wide joins two parts; under {format_mm(limit, 2)} it may break",
+            remedy="thicken it in the drawing, back the sheet before cutting, or choose a tougher stock",
+            size_mm=web.width,
+            site=number,
+        )
+        for number, web in enumerate(webs, start=first)
+    ]
+
+
+def wall_remarks(walls: Sequence[Thin], names: Sequence[str], limit: Mm, first: int) -> list[Finding]:
+    """Return a finding for each thin wall between two pockets."""
+    found = []
+    for number, wall in enumerate(walls, start=first):
+        one, other = (names[index] for index in wall.between or (0, 0))
+        gone = wall.width <= 0
+        found.append(
+            Finding(
+                kind="no-wall" if gone else "thin-wall",
+                severity="warning",
+                part="pocket",
+                name=one,
+                x=wall.x,
+                y=wall.y,
+                message=f"the pockets of {one} and {other} run into one another"
+                if gone
+                else f"the wood between {one} and {other} is {format_mm(wall.width, 2)} thin; "
+                f"under {format_mm(limit, 2)} it may break",
+                remedy="move them apart, let them touch in the drawing so that they share a pocket, or fill with dust",
+                size_mm=wall.width,
+                site=number,
+            )
+        )
+    return found
+
+
+def gap_remarks(along: GapAlong, name: str, nominal: Mm, shared: bool, first: int) -> list[Finding]:
+    """Return a finding for each stretch of a piece's edge where the gap is not what was asked for."""
+    found: list[Finding] = []
+    for number, run in enumerate(uneven_stretches(along, nominal), start=first):
+        off = np.abs(along.gaps[run] - nominal)
+        tight = bool((along.gaps[run] < nominal).any())
+        left = off.copy()
+        worst = int(np.argmax(off))
+        value = float(along.gaps[run][worst])
+        junction = shared and not tight
+        while True:
+            spot = int(np.argmax(left))
+            x, y = along.points[run][spot]
+            found.append(
+                Finding(
+                    kind="junction" if junction else "uneven-gap",
+                    severity="note" if not tight else "warning",
+                    part="piece",
+                    name=name,
+                    x=float(x),
+                    y=float(y),
+                    message=f"the gap is {format_mm(value)} where "
+                    + ("edges of several pieces meet" if junction else f"{format_mm(nominal)} was asked for"),
+                    remedy="fill it with dust and glue, or ease the drawing here" if not tight else "ease the piece here",
+                    size_mm=value,
+                    site=number,
+                )
+            )
+            near = np.hypot(*(along.points[run] - along.points[run][spot]).T) <= MARK_SPACING
+            left[near] = 0.0
+            if not left.any():
+                break
+    return found

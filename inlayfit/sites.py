@@ -1,0 +1,255 @@
+"""Places where what is cut differs from what was drawn: how far, how much, and what kind of place it is.
+
+Words: at a *lost* site the pocket bit leaves drawn area uncut, at a *filled* one the bit round the piece leaves standing
+what was not drawn. The *reach* of a spot is its distance from the outline as cut. A *rim* is a stretch of a site's edge
+that faces the part that is cut: none makes an island (or a hole), one a corner or a dead end, two or more a neck.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from inlayfit.gap import Walls
+from inlayfit.offset import Section, offset, polygons_of
+from inlayfit.units import Mm
+
+MARK_SPACING: Mm = 1.0
+"""Every spot of a site lies this close to one of its marks."""
+
+RIM_DUST: Mm = 0.0015
+"""A vertex this near to the tolerance from the cut lies on a rim."""
+
+CORNER_TURN_DEG = 15.0
+"""A vertex that turns more is a corner: flattened within 0.3 um, a curve turns so much only below 0.035 mm radius."""
+
+CORNER_WINDOW: Mm = 0.003
+"""Vertices this close together are one corner."""
+
+LIMB_EXCESS = 1.25
+"""A dead end reaches further than this many times the reach of a corner of its angle."""
+
+SPECK_MM2 = 1e-7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A spot of a site and its reach, mm."""
+
+    x: Mm
+    y: Mm
+    reach: Mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """One place. `marks` cover it, the deepest first; `angle_deg` is that of a drawn corner, `width` that of a limb,
+    cleft, island or hole, `radius` that of a curve: None where it is not of that kind."""
+
+    lost: bool
+    kind: str
+    marks: tuple[Mark, ...]
+    rims: int
+    area: float
+    angle_deg: float | None = None
+    width: Mm | None = None
+    radius: Mm | None = None
+
+    @property
+    def reach(self) -> Mm:
+        """The deepest reach, mm; infinite where nothing is cut at all."""
+        return self.marks[0].reach
+
+    @property
+    def changes_parts(self) -> bool:
+        """Whether a part vanished, fell in two, or two became one."""
+        return self.rims != 1
+
+
+KINDS = {
+    True: {"corner": "sharp-corner", "curve": "tight-curve", "limb": "narrow-limb", "neck": "narrow-neck", "all": "lost-island"},
+    False: {"corner": "inner-corner", "curve": "tight-inner-curve", "limb": "narrow-cleft", "neck": "narrow-slot", "all": "lost-hole"},
+}
+
+
+def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, close_radius: Mm) -> list[Site]:
+    """Return the places where the cut outline leaves the drawn one by more than the tolerance, lost ones first."""
+    lost = polygons_of(drawn - offset(cut, tolerance))
+    filled = polygons_of(offset(cut, -tolerance) - drawn)
+    if not lost and not filled:
+        return []
+    outline = _Outline(drawn)
+    walls = Walls(polygons_of(cut)) if not cut.is_empty() else None
+    sites: list[Site] = []
+    for is_lost, places, radius in ((True, lost, open_radius), (False, filled, close_radius)):
+        places = [place for place in places if place.area > SPECK_MM2]
+        if not places:
+            continue
+        leftovers = _Leftovers(polygons_of(drawn - cut if is_lost else cut - drawn))
+        spots = [_spots(place) for place in places]
+        points = np.concatenate([both for both, _ in spots])
+        reaches = walls.distances(points) if walls else np.full(len(points), math.inf)
+        at = 0
+        for place, (both, rings) in zip(places, spots, strict=True):
+            reach = reaches[at : at + len(both)]
+            at += len(both)
+            site = _site(place, both, rings, reach, outline, leftovers, lost=is_lost, tolerance=tolerance, radius=radius)
+            if site.reach > tolerance:
+                sites.append(site)
+    return sites
+
+
+def _spots(place: shapely.Polygon) -> tuple[NDArray[np.float64], list[int]]:
+    """Return the vertices of a place ring by ring (their counts second), and a grid of spots within a broad one."""
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.segmentize(place, MARK_SPACING / 2))]
+    points = np.concatenate(rings)
+    if place.area > MARK_SPACING**2 / 4:
+        left, bottom, right, top = place.bounds
+        grid = np.stack(
+            np.meshgrid(np.arange(left, right, MARK_SPACING / 2), np.arange(bottom, top, MARK_SPACING / 2)), axis=-1
+        ).reshape(-1, 2)
+        shapely.prepare(place)
+        points = np.concatenate([points, grid[shapely.contains_xy(place, grid)]])
+    return points, [len(ring) for ring in rings]
+
+
+def _site(
+    place: shapely.Polygon,
+    points: NDArray[np.float64],
+    rings: list[int],
+    reaches: NDArray[np.float64],
+    outline: _Outline,
+    leftovers: _Leftovers,
+    *,
+    lost: bool,
+    tolerance: Mm,
+    radius: Mm,
+) -> Site:
+    marks = _marks(points, reaches, tolerance)
+    rims = _count_rims(reaches, rings, tolerance)
+    tip = np.array([marks[0].x, marks[0].y])
+    angle = outline.angle_at(tip)
+    shape, angle, width, curve = _shape(place, marks[0].reach, rims, angle, radius, outline, tip)
+    return Site(
+        lost=lost,
+        kind=KINDS[lost][shape],
+        marks=marks,
+        rims=rims,
+        area=leftovers.area_at(place),
+        angle_deg=angle,
+        width=width,
+        radius=curve,
+    )
+
+
+def _shape(
+    place: shapely.Polygon,
+    reach: Mm,
+    rims: int,
+    angle_deg: float,
+    radius: Mm,
+    outline: _Outline,
+    tip: NDArray[np.float64],
+) -> tuple[str, float | None, Mm | None, Mm | None]:
+    """Return the shape's word with the corner's angle, the width or the curve's radius."""
+    if rims == 1 and angle_deg <= 180 - CORNER_TURN_DEG and reach <= LIMB_EXCESS * corner_reach(angle_deg, radius):
+        return "corner", angle_deg, None, None
+    if rims == 1 and reach <= radius:
+        return "curve", None, None, outline.radius_at(tip)
+    inside = shapely.maximum_inscribed_circle(place, tolerance=0.005)
+    return {0: "all", 1: "limb"}.get(rims, "neck"), None, 2 * float(shapely.length(inside)), None
+
+
+def corner_reach(angle_deg: float, radius: Mm) -> Mm:
+    """Return how far a corner's vertex lies from what a cutter reaches: r (1 / sin(a / 2) - 1).
+
+    Source: plain geometry; the 90 degree case is the fillet of Machinery's Handbook, 31st ed., p. 80.
+
+    >>> round(corner_reach(90, 1.0), 6)
+    0.414214
+    """
+    half = math.radians(max(angle_deg, 1e-6)) / 2
+    return radius * (1 / math.sin(half) - 1)
+
+
+def _marks(points: NDArray[np.float64], reaches: NDArray[np.float64], tolerance: Mm) -> tuple[Mark, ...]:
+    """Return spots, the deepest first, such that every spot over the tolerance lies within `MARK_SPACING` of one."""
+    order = np.argsort(-reaches, kind="stable")
+    points, reaches = points[order], reaches[order]
+    open_spots = reaches > tolerance
+    open_spots[0] = True
+    marks = []
+    while open_spots.any():
+        first = int(np.argmax(open_spots))
+        x, y = points[first]
+        marks.append(Mark(x=float(x), y=float(y), reach=float(reaches[first])))
+        open_spots &= np.hypot(points[:, 0] - x, points[:, 1] - y) > MARK_SPACING
+    return tuple(marks)
+
+
+def _count_rims(reaches: NDArray[np.float64], rings: list[int], tolerance: Mm) -> int:
+    """Return the number of runs of vertices at just the tolerance from the cut, over all rings of a place."""
+    on_rim = np.abs(reaches - tolerance) <= RIM_DUST
+    rims, at = 0, 0
+    for count in rings:
+        ring = on_rim[at : at + count]
+        rims += 1 if ring.all() else int(np.count_nonzero(ring & ~np.roll(ring, 1)))
+        at += count
+    return rims
+
+
+class _Outline:
+    """The drawn outline, asked for its corners and curvature."""
+
+    def __init__(self, drawn: Section) -> None:
+        rings = [np.asarray(ring) for ring in drawn.to_polygons()]
+        self._points = np.concatenate(rings)
+        lengths = np.array([len(ring) for ring in rings])
+        self._start = np.repeat(np.cumsum(lengths) - lengths, lengths)
+        self._count = np.repeat(lengths, lengths)
+
+    def _neighbour(self, index: int, step: int, beyond: Mm) -> NDArray[np.float64]:
+        """Return the first vertex along the ring, back or on, that lies further than `beyond`."""
+        start, count, here = self._start[index], self._count[index], self._points[index]
+        at = index
+        for _ in range(int(count)):
+            at = start + (at - start + step) % count
+            if math.dist(self._points[at], here) > beyond:
+                break
+        return np.asarray(self._points[at])
+
+    def _nearest(self, point: NDArray[np.float64]) -> int:
+        return int(np.argmin(((self._points - point) ** 2).sum(axis=1)))
+
+    def angle_at(self, point: NDArray[np.float64]) -> float:
+        """Return the angle between the two sides at the vertex next to a point, degrees; 180 is straight."""
+        index = self._nearest(point)
+        here = self._points[index]
+        back = self._neighbour(index, -1, CORNER_WINDOW) - here
+        on = self._neighbour(index, 1, CORNER_WINDOW) - here
+        return math.degrees(abs(math.atan2(back[0] * on[1] - back[1] * on[0], back @ on)))
+
+    def radius_at(self, point: NDArray[np.float64]) -> Mm:
+        """Return the radius of the circle through a vertex and its neighbours a twentieth of a millimetre off."""
+        index = self._nearest(point)
+        here = self._points[index]
+        back, on = self._neighbour(index, -1, 0.05), self._neighbour(index, 1, 0.05)
+        cross = abs((back[0] - here[0]) * (on[1] - here[1]) - (back[1] - here[1]) * (on[0] - here[0]))
+        sides = math.dist(back, here) * math.dist(on, here) * math.dist(back, on)
+        return sides / (2 * cross) if cross > 0 else math.inf
+
+
+class _Leftovers:
+    """All that is lost (or filled), to the last hair; asked for the area that belongs to a place."""
+
+    def __init__(self, parts: Sequence[shapely.Polygon]) -> None:
+        self._areas = shapely.area(parts)
+        self._tree = shapely.STRtree(parts)
+
+    def area_at(self, place: shapely.Polygon) -> float:
+        return float(self._areas[self._tree.query(place, predicate="intersects")].sum())
