@@ -185,7 +185,7 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         height=size(drawing.height, "drawing.height"),
         scale=drawing.scale,
         units=drawing.units,
-        join=length(drawing.join, "drawing.join"),
+        join=positive_length(drawing.join, where=_dotted(source, "drawing.join")),
         piece_cutter=_cutter(written.piece, _dotted(source, "piece")),
         pocket_cutter=_cutter(written.pocket, _dotted(source, "pocket")),
         stock=written.piece.stock,

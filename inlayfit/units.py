@@ -34,12 +34,17 @@ UNITS: dict[str, float] = {
     "thou": MM_PER_INCH / 1000,
     "mil": MM_PER_INCH / 1000,
 }
+LONGEST_SHOWN = 40
+"""An error shows no more letters of what was typed than this."""
+
 LARGEST: Mm = 100_000.0
 """No length of a guitar, in any unit, is over 100 m: what is larger is a slip of the keyboard."""
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_DIGITS = r"\d{1,12}"  # more of them are no fraction, and Python refuses to count them
 _LENGTH = re.compile(
-    rf"\s*(?:(?P<whole>\d+)(?:\s+|-))?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)\s*(?P<unit1>\D*?)\s*\Z"
+    rf"\s*(?P<sign>[+-]?)(?:(?P<whole>{_DIGITS})(?:\s+|-))?(?P<top>{_DIGITS})\s*/\s*(?P<bottom>{_DIGITS})"
+    rf"\s*(?P<unit1>\D*?)\s*\Z"
     rf"|\s*(?P<number>{_NUMBER})\s*(?P<unit2>.*?)\s*\Z"
 )
 
@@ -53,21 +58,23 @@ def parse_length(text: str | float, *, where: str = "") -> Mm:
     if isinstance(text, bool):
         raise UnitError("a length is wanted, not true or false", where=where, remedy=EXAMPLES)
     if isinstance(text, int | float):
-        return _finite(float(text), str(text), where)
+        return _finite(text, f"{text:g}" if isinstance(text, float) else "this number", where)
     found = _LENGTH.match(text)
+    text = text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}..."
     if found is None:
         raise UnitError(f"no length in {text!r}", where=where, remedy=EXAMPLES)
     if found["top"]:
         if int(found["bottom"]) == 0:
             raise UnitError(f"{text!r} divides by nought", where=where, remedy=EXAMPLES)
         number = int(found["whole"] or 0) + int(found["top"]) / int(found["bottom"])
+        number = -number if found["sign"] == "-" else number
         unit = found["unit1"]
     else:
         number, unit = float(found["number"]), found["unit2"]
     factor = UNITS.get(unit.strip().lower() or "mm")
     if factor is None:
         remedy = f"{nearest_of(unit.lower(), UNITS)}; a bare number is mm"
-        raise UnitError(f"unit {unit!r} is not known", where=where, remedy=remedy)
+        raise UnitError(f"unit {unit[:LONGEST_SHOWN]!r} is not known", where=where, remedy=remedy)
     return _finite(number * factor, text, where)
 
 
@@ -75,9 +82,9 @@ EXAMPLES = "write it as 0.8mm, 1/32in, 0.031in or 31thou"
 
 
 def _finite(value: Mm, text: str, where: str) -> Mm:
-    if not math.isfinite(value) or abs(value) > LARGEST:
+    if not abs(value) <= LARGEST:  # not a number fails this too
         raise UnitError(f"{text} is not a usable length", where=where, remedy=EXAMPLES)
-    return value
+    return float(value)
 
 
 def positive_length(text: str | float, *, where: str = "") -> Mm:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import sys
 
+from inlayfit.cli.codes import GOOD, INTERRUPTED, UNUSABLE
+
 TYPE_CHECKING = False  # as type checkers know it; `typing` would cost start-up more than all else here
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,7 +21,6 @@ COMMANDS = {
     "new": "write a commented starter job with a small drawing",
 }
 
-GOOD, FINDINGS, UNUSABLE, FAULT, INTERRUPTED = 0, 1, 2, 70, 130
 
 HELP = f"""\
 usage: inlayfit COMMAND ...

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from inlayfit.cli import GOOD
+from inlayfit.cli.codes import GOOD
 from inlayfit.cli.options import Parser, add_common_options
 from inlayfit.cli.output import show_json, show_text
 from inlayfit.cutters import STANDARD_SIZES

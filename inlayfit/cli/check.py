@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from inlayfit.cli import FINDINGS, GOOD
+from inlayfit.cli.codes import FINDINGS, GOOD
 from inlayfit.cli.options import (
     Parser,
     add_common_options,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from inlayfit.choices import CORNERS, GAP_FROM
-from inlayfit.cli import FINDINGS, GOOD
+from inlayfit.cli.codes import FINDINGS, GOOD
 from inlayfit.cli.options import (
     Parser,
     add_common_options,

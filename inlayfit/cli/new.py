@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from inlayfit.cli import GOOD
+from inlayfit.cli.codes import GOOD
 from inlayfit.cli.options import Parser, add_common_options, one_of
 from inlayfit.cli.output import show_json, show_text
 from inlayfit.errors import WriteError

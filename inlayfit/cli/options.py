@@ -109,7 +109,7 @@ def add_drawing_options(parser: Parser) -> None:
     group.add_argument("--scale", type=factor("--scale"), metavar="FACTOR", help="times the size that the file states")
     group.add_argument("--units", metavar="UNIT", help="one unit of the file, where it does not say: mm, in, ...")
     group.add_argument(
-        "--join", type=zero_up("--join"), metavar="LENGTH", help="close gaps between line ends up to this (0.01mm)"
+        "--join", type=size("--join"), metavar="LENGTH", help="close gaps between line ends up to this (0.01mm)"
     )
 
 

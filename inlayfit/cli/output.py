@@ -7,7 +7,7 @@ import sys
 import time
 from contextlib import contextmanager
 
-from inlayfit.cli import FAULT, UNUSABLE
+from inlayfit.cli.codes import FAULT, UNUSABLE
 from inlayfit.errors import InlayfitError
 
 TYPE_CHECKING = False
@@ -36,7 +36,7 @@ def show(*parts: RenderableType) -> None:
     from rich.console import Console
 
     piped = not sys.stdout.isatty() and "COLUMNS" not in os.environ
-    console = Console(width=PIPED_COLUMNS if piped else None, highlight=False, soft_wrap=False)
+    console = Console(width=PIPED_COLUMNS if piped else None, highlight=False, markup=False, emoji=False)
     with console.capture() as capture:
         console.print(*parts, sep="\n")
     _write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inlayfit.findings import Finding, Severity
@@ -29,9 +29,9 @@ def places_of(findings: Iterable[Finding]) -> list[Place]:
     return sorted(places, key=lambda place: _rank(place.worst))
 
 
-def count(places: Sequence[Place], severity: Severity) -> int:
-    """Return how many places are of one severity."""
-    return sum(place.worst.severity == severity for place in places)
+def is_softened(finding: Finding) -> bool:
+    """Return whether a detail is softened: a warning that has a reach, and is no mere caution."""
+    return finding.severity == "warning" and finding.reach_mm is not None
 
 
 def _rank(finding: Finding) -> tuple[int, float]:

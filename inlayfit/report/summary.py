@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from pathlib import PurePath
 from typing import Any
 
-from inlayfit.checker import Check
+from inlayfit.checker import Check, Verdict
 from inlayfit.cutters import Cutter
 from inlayfit.drawing import Drawing
 from inlayfit.findings import Finding
 from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.report.places import is_softened
 
 DIGITS = 6
 
@@ -46,7 +48,7 @@ def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any
     return _plain_table(summary if drawing is None else summary | {"read": _read(drawing)})
 
 
-def fit_summary(fit: Fit, files: list[tuple[str, str]], *, job: str = "") -> dict[str, Any]:
+def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") -> dict[str, Any]:
     """Return the document of `inlayfit fit --json`; `files` are (path, kind), `job` is the name of the job."""
     settings = fit.settings
     return _plain_table(
@@ -54,7 +56,7 @@ def fit_summary(fit: Fit, files: list[tuple[str, str]], *, job: str = "") -> dic
             "job": job or PurePath(fit.drawing.source).stem,
             "drawing": fit.drawing.source,
             "size_mm": fit.drawing.size,
-            "verdict": fit_verdict(fit),
+            "verdict": verdict_of(fit.findings),
             "drops_in": all(piece.gap.drops_in for piece in fit.pieces),
             "settings": {
                 "piece_cutter": _cutter(settings.piece_cutter),
@@ -75,17 +77,12 @@ def fit_summary(fit: Fit, files: list[tuple[str, str]], *, job: str = "") -> dic
     )
 
 
-def fit_verdict(fit: Fit) -> str:
-    """Return the verdict of a design: what its worst finding says."""
-    return verdict_of(fit.findings)
-
-
-def verdict_of(findings: tuple[Finding, ...]) -> str:
-    """Return ``loses detail``, ``softened`` (a warning that has a reach: no mere caution) or ``as drawn``."""
+def verdict_of(findings: Iterable[Finding]) -> Verdict:
+    """Return ``loses detail``, ``softened`` or ``as drawn``."""
+    findings = tuple(findings)
     if any(finding.severity == "loss" for finding in findings):
         return "loses detail"
-    soft = any(finding.severity == "warning" and finding.reach_mm is not None for finding in findings)
-    return "softened" if soft else "as drawn"
+    return "softened" if any(map(is_softened, findings)) else "as drawn"
 
 
 def _cutter(cutter: Cutter) -> dict[str, Any]:

@@ -12,17 +12,18 @@ from rich.table import Table
 from rich.text import Text
 
 from inlayfit.checker import Check
+from inlayfit.cutters import Bit, Cutter, size_label
 from inlayfit.drawing import Drawing, ReadNote
 from inlayfit.recipe import Fit, Piece
-from inlayfit.report.places import Place, count, places_of
-from inlayfit.report.summary import fit_verdict
+from inlayfit.report.places import Place, is_softened, places_of
+from inlayfit.report.summary import verdict_of
 from inlayfit.units import Mm, format_mm
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
-MARKS = {"loss": ("LOSS", "bold red"), "warning": ("soft", "yellow"), "note": ("note", "cyan")}
+MARKS = {"LOSS": "bold red", "soft": "yellow", "warn": "yellow", "note": "cyan"}
 
-MOST_PLACES = 12
-"""Places of one severity that are listed; the rest is counted, and stands in the JSON."""
+MOST_PLACES = 10
+"""Places of one mark that are listed; the rest is counted, and stands in the JSON."""
 
 CAUTION = (
     "Shell, bone and wood dust can harm lungs and skin. Extract at the tool or cut wet, wear a fitted respirator and "
@@ -55,15 +56,15 @@ def fit_report(fit: Fit, files: Sequence[tuple[str, str]]) -> list[RenderableTyp
 
 
 def _verdict(check: Check, places: Sequence[Place]) -> Text:
-    name, bit = PurePath(check.drawing).name, check.cutter.label
+    name, bit = PurePath(check.drawing).name, _short(check.cutter)
     size = _size(check.size)
-    lost, soft = count(places, "loss"), count(places, "warning")
+    lost, soft = _counted(places, "LOSS"), _counted(places, "soft")
     if check.verdict == "as drawn":
         say = f"yes: {name} at {size} can be cut as drawn with a {bit} (within {format_mm(check.tolerance)})."
     elif check.verdict == "softened":
-        say = f"yes, softened: a {bit} rounds {_places_word(soft)} of {name} at {size}, and loses nothing."
+        say = f"yes, softened: a {bit} rounds {soft} of {name} at {size}, and loses nothing."
     else:
-        say = f"no: a {bit} loses {_places_word(lost)} of {name} at {size}. {_way_out(check)}"
+        say = f"no: a {bit} loses {lost} of {name} at {size}. {_way_out(check)}"
     return Text(say[0].upper() + say[1:], style=STYLES[check.verdict])
 
 
@@ -80,16 +81,16 @@ def _way_out(check: Check) -> str:
 def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     tight = [piece.name for piece in fit.pieces if not piece.gap.drops_in]
     halves = f"{_number(len(fit.pieces), 'piece')} and {_number(len(fit.pockets), 'pocket')}"
-    verdict = fit_verdict(fit)
+    verdict = verdict_of(fit.findings)
     if tight:
         say = f"No fit: {', '.join(tight)} touches its pocket. Take a larger gap or a smaller bit."
         return Text(say, style=STYLES["loses detail"])
     least, most = min(piece.gap.min for piece in fit.pieces), max(piece.gap.max for piece in fit.pieces)
-    say = f"They fit: {halves}, gap {_mm(least)} to {_mm(most)} a side (asked: {format_mm(fit.settings.gap)})"
+    say = f"They fit: {halves}, gap {_range(least, most)} a side (asked: {format_mm(fit.settings.gap)})"
     if verdict == "loses detail":
-        say += f", but the drawing loses {_places_word(count(places, 'loss'))}: look below before you cut."
+        say += f", but the drawing loses {_counted(places, 'LOSS')}: look below before you cut."
     elif verdict == "softened":
-        say += f"; {_places_word(count(places, 'warning'))} softened on both halves."
+        say += f"; {_counted(places, 'soft')} softened on both halves."
     else:
         say += ", as drawn."
     return Text(say, style=STYLES[verdict])
@@ -122,8 +123,8 @@ def _places(places: Sequence[Place]) -> list[RenderableType]:
             heading, no_wrap=heading != "what, and what to do", justify="right" if "off" in heading else "left"
         )
     left_over = []
-    for severity, (mark, style) in MARKS.items():
-        some = [place for place in places if place.worst.severity == severity]
+    for mark, style in MARKS.items():
+        some = [place for place in places if _mark(place) == mark]
         remedy = ""
         for place in some[:MOST_PLACES]:
             table.add_row(Text(mark, style=style), *_place(place, said=remedy))
@@ -132,6 +133,12 @@ def _places(places: Sequence[Place]) -> list[RenderableType]:
             left_over.append(f"{len(some) - MOST_PLACES} more {mark}")
     rest = [Text(f"and {', '.join(left_over)}: all of them with --json", style="dim")] if left_over else []
     return [Text(), table, *rest]
+
+
+def _mark(place: Place) -> str:
+    if place.worst.severity == "warning":
+        return "soft" if is_softened(place.worst) else "warn"
+    return "LOSS" if place.worst.severity == "loss" else "note"
 
 
 def _place(place: Place, *, said: str) -> tuple[str, str, Text]:
@@ -211,8 +218,13 @@ def _number(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def _places_word(number: int) -> str:
-    return _number(number, "place")
+def _counted(places: Sequence[Place], mark: str) -> str:
+    return _number(sum(_mark(place) == mark for place in places), "place")
+
+
+def _short(cutter: Cutter) -> str:
+    """Return the cutter without its runout, for the one line that is read first."""
+    return f"{size_label(cutter.diameter)} bit" if isinstance(cutter, Bit) else cutter.label
 
 
 def _size(size: tuple[Mm, Mm]) -> str:
@@ -223,8 +235,9 @@ def _at(at: tuple[Mm, Mm]) -> str:
     return f"{at[0]:.1f}, {at[1]:.1f}"
 
 
-def _mm(value: Mm) -> str:
-    return f"{value:.3f}"
+def _range(least: Mm, most: Mm) -> str:
+    low, high = f"{least:.3f}", f"{most:.3f}"
+    return f"{low} mm" if low == high else f"{low} to {high} mm"
 
 
 def _floor_mm(value: Mm) -> str:
