@@ -34,7 +34,7 @@ class ArcRing:
 def fit_ring(points: NDArray[np.float64], tolerance: Mm = ARC_TOLERANCE) -> ArcRing:
     """Return lines and arcs for a closed outline of chords (n, 2), mm; its first point may be repeated as the last.
 
-    No point of either lies farther than `tolerance` from the other. Joints are among the points, and corners are joints.
+    No point of either lies farther than `tolerance` from the other. Corners are kept as joints.
 
     Raises:
         GeometryError: fewer than three different points.
