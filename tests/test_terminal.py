@@ -11,7 +11,7 @@ from rich.console import Console
 from inlayfit.cutters import Kerf
 from inlayfit.report.places import places_of
 from inlayfit.report.summary import check_summary, fit_summary, verdict_of
-from inlayfit.report.terminal import CAUTION, MOST_PLACES, check_report, fit_report
+from inlayfit.report.terminal import CAUTION, MOST_ROWS, MOST_SPOTS, check_report, fit_report
 from tests.made_up import a_check, a_drawing, a_finding, a_fit, a_gap
 
 LIMB = {
@@ -149,17 +149,30 @@ def test_sizes_are_rounded_to_the_safe_side() -> None:
 
 
 def test_many_places_are_counted_not_all_listed() -> None:
-    findings = tuple(a_finding(x=float(i), reach_mm=0.1 + i / 1000) for i in range(MOST_PLACES + 5))
-    text = shown(check_report(a_check(findings=findings), a_drawing()))
-    assert text.count("corner of 90 degrees") == MOST_PLACES
+    findings = [a_finding(reach_mm=0.1 + i / 1000, message=f"corner {i}") for i in range(MOST_ROWS + 5)]
+    text = shown(check_report(a_check(findings=tuple(findings)), a_drawing()))
+    assert text.count("corner") == MOST_ROWS + 1  # and the scaling note
+    assert "corner 14" in text  # the deepest is listed
     assert "and 5 more soft: all of them with --json" in text
     assert text.count("round it, or take a smaller bit") == 1
 
 
-def test_a_fit_shows_its_ladder_of_gaps_its_files_and_the_caution() -> None:
-    text = shown(fit_report(a_fit(), [("out/pieces-shell.dxf", "pieces-dxf"), ("out/report.json", "report")]))
+def test_places_of_which_the_same_is_said_share_a_row() -> None:
+    findings = [a_finding(x=float(x)) for x in range(MOST_SPOTS + 4)]
+    text = shown(check_report(a_check(findings=tuple(findings)), a_drawing()))
+    assert text.count("corner of 90 degrees") == 1
+    assert "rounds 7 places" in text
+    assert "0.0, 20.0" in text
+    assert "4 more" in text
+
+
+def test_a_fit_shows_its_gaps_its_files_what_reading_back_showed_and_the_caution() -> None:
+    text = shown(
+        fit_report(a_fit(), [("out/pieces-shell.dxf", "pieces-dxf"), ("out/report.json", "report")], proof="8 outlines")
+    )
     assert "body   pocket 1  0.050  0.050  0.050  0.050  100%" in text
-    assert "Written  out/pieces-shell.dxf" in text
+    assert "Written    out/pieces-shell.dxf" in text
+    assert "Read back  8 outlines" in text
     assert " ".join(text.split()).endswith(CAUTION)
 
 

@@ -25,6 +25,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
+    from inlayfit.cli.folder import Written
     from inlayfit.cutters import Cutter
     from inlayfit.job import Job
     from inlayfit.recipe import Fit
@@ -115,8 +116,8 @@ def run(options: argparse.Namespace) -> int:
             stock=job.stock,
             progress=tell,
         )
-        files = write_fit(result, out, job=job.name)
-    _show(result, files, job.name, as_json=options.json)
+        written = write_fit(result, out, job=job.name)
+    _show(result, written, job.name, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.gap.drops_in for piece in result.pieces) else GOOD
 
@@ -188,14 +189,14 @@ def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
     return cutter
 
 
-def _show(result: Fit, files: list[tuple[str, str]], name: str, *, as_json: bool) -> None:
+def _show(result: Fit, written: Written, name: str, *, as_json: bool) -> None:
     from inlayfit.cli.output import show, show_json
 
     if as_json:
         from inlayfit.report.summary import fit_summary
 
-        show_json(fit_summary(result, files, job=name))
+        show_json(fit_summary(result, written.files, job=name))
     else:
         from inlayfit.report.terminal import fit_report
 
-        show(*fit_report(result, files))
+        show(*fit_report(result, written.files, proof=written.proof))

@@ -22,8 +22,14 @@ from inlayfit.units import Mm, format_mm
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
 MARKS = {"LOSS": "bold red", "soft": "yellow", "warn": "yellow", "note": "cyan"}
 
-MOST_PLACES = 10
-"""Places of one mark that are listed; the rest is counted, and stands in the JSON."""
+LABEL_COLUMNS = 9
+"""So that the tables of labels stand in one line, one below the other."""
+
+MOST_ROWS = 10
+"""Rows of one mark that are listed; the rest is counted, and stands in the JSON."""
+
+MOST_SPOTS = 4
+"""Lines that the spots of one row take, where the same is to be said of many."""
 
 CAUTION = (
     "Shell, bone and wood dust can harm lungs and skin. Extract at the tool or cut wet, wear a fitted respirator and "
@@ -42,15 +48,15 @@ def check_report(check: Check, drawing: Drawing) -> list[RenderableType]:
     ]
 
 
-def fit_report(fit: Fit, files: Sequence[tuple[str, str]]) -> list[RenderableType]:
-    """Return the result of a fit from top to bottom; `files` are (path, kind)."""
+def fit_report(fit: Fit, files: Sequence[tuple[str, str]], *, proof: str = "") -> list[RenderableType]:
+    """Return the result of a fit from top to bottom; `files` are (path, kind), `proof` is what reading back showed."""
     places = places_of(fit.findings)
     return [
         _fit_verdict(fit, places),
         *_what_was_read(fit.drawing),
         *_pairs(fit),
         *_places(places),
-        *_files(files),
+        *_files(files, proof),
         Text(f"\n{CAUTION}", style="dim"),
     ]
 
@@ -118,21 +124,29 @@ def _places(places: Sequence[Place]) -> list[RenderableType]:
     if not places:
         return []
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
-    for heading in ("", "x, y mm", "off mm", "what, and what to do"):
-        table.add_column(
-            heading, no_wrap=heading != "what, and what to do", justify="right" if "off" in heading else "left"
-        )
+    table.add_column("")
+    table.add_column("x, y mm", no_wrap=True)
+    table.add_column("off mm", no_wrap=True, justify="right")
+    table.add_column("what, and what to do")
     left_over = []
     for mark, style in MARKS.items():
-        some = [place for place in places if _mark(place) == mark]
+        rows = _alike([place for place in places if _mark(place) == mark])
         remedy = ""
-        for place in some[:MOST_PLACES]:
-            table.add_row(Text(mark, style=style), *_place(place, said=remedy))
-            remedy = place.worst.remedy
-        if len(some) > MOST_PLACES:
-            left_over.append(f"{len(some) - MOST_PLACES} more {mark}")
+        for row in rows[:MOST_ROWS]:
+            table.add_row(Text(mark, style=style), *_row(row, said=remedy))
+            remedy = row[0].worst.remedy
+        if len(rows) > MOST_ROWS:
+            left_over.append(f"{sum(map(len, rows[MOST_ROWS:]))} more {mark}")
     rest = [Text(f"and {', '.join(left_over)}: all of them with --json", style="dim")] if left_over else []
     return [Text(), table, *rest]
+
+
+def _alike(places: Sequence[Place]) -> list[list[Place]]:
+    """Return the places in lots of which the same is said, the worst lot first."""
+    lots: dict[tuple[str, str], list[Place]] = {}
+    for place in places:
+        lots.setdefault((place.worst.name, place.worst.message), []).append(place)
+    return list(lots.values())
 
 
 def _mark(place: Place) -> str:
@@ -141,13 +155,16 @@ def _mark(place: Place) -> str:
     return "LOSS" if place.worst.severity == "loss" else "note"
 
 
-def _place(place: Place, *, said: str) -> tuple[str, str, Text]:
-    worst = place.worst
+def _row(lot: Sequence[Place], *, said: str) -> tuple[str, str, Text]:
+    """Return where, how deep and what, for places that are alike; a remedy that was `said` is not said again."""
+    worst = lot[0].worst
     what = Text(f"{worst.name}: {worst.message}" if worst.name else worst.message)
     if worst.remedy and worst.remedy != said:
         what.append(f"\n{worst.remedy}", style="dim")
-    reach = "" if worst.reach_mm is None else f"{worst.reach_mm:.3f}"
-    return _at((worst.x, worst.y)), reach, what
+    spots = [_at((place.worst.x, place.worst.y)) for place in lot]
+    if len(spots) > MOST_SPOTS:
+        spots[MOST_SPOTS - 1 :] = [f"{len(spots) - MOST_SPOTS + 1} more"]
+    return "\n".join(spots), "" if worst.reach_mm is None else f"{worst.reach_mm:.3f}", what
 
 
 def _sizes(check: Check) -> list[RenderableType]:
@@ -195,17 +212,19 @@ def _pair(piece: Piece, fit: Fit) -> tuple[str, ...]:
     return piece.name, fit.pockets[piece.pocket].name, *(f"{value:.3f}" for value in figures), f"{gap.even_share:.0%}"
 
 
-def _files(files: Sequence[tuple[str, str]]) -> list[RenderableType]:
+def _files(files: Sequence[tuple[str, str]], proof: str) -> list[RenderableType]:
     table = _grid()
     for index, (path, _kind) in enumerate(files):
         table.add_row("Written" if index == 0 else "", Text(path, overflow="fold"))
+    if proof:
+        table.add_row("Read back", proof)
     return [Text(), table]
 
 
 def _grid() -> Table:
     """Return a table of a label and its text."""
     table = Table.grid(padding=(0, 2, 0, 0))
-    table.add_column(style="bold", no_wrap=True)
+    table.add_column(style="bold", no_wrap=True, min_width=LABEL_COLUMNS)
     table.add_column(overflow="fold")
     return table
 

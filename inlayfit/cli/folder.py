@@ -1,0 +1,161 @@
+"""The folder of a fit: its sheets as DXF and SVG and the report, written, read back, and only then put in place."""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import shapely
+
+from inlayfit.arcs import ArcRing, fit_polygon
+from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.report.summary import fit_summary
+from inlayfit.sheet import GUIDE, Sheet
+from inlayfit.units import Mm
+
+LABEL_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
+"""Letters are no smaller and no larger than this."""
+
+LETTER_WIDTH = 0.9
+"""Width of a letter in heights of a capital, with its space (common practice, no source)."""
+
+LONGEST_NAME = 60
+"""Letters of a file name: with suffix and folder it stays far below what file systems hold (255)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What stands in the folder: `files` as (path, kind), and how well the drawings read back."""
+
+    files: tuple[tuple[str, str], ...]
+    outlines: int
+    elements: int
+    largest_deviation: Mm
+
+    @property
+    def proof(self) -> str:
+        """What reading back showed."""
+        return (
+            f"{self.outlines} outlines of {self.elements} lines and arcs; "
+            f"no point is off by more than {self.largest_deviation * 1000:.4f} um"
+        )
+
+
+def folder_for(job: str) -> str:
+    """Return the folder of a job that names none, in the current directory.
+
+    >>> folder_for("The Heron / no. 2")
+    'the-heron-no-2-fit'
+    """
+    return f"{safe_name(job, otherwise='job')}-fit"
+
+
+def safe_name(text: str, *, otherwise: str) -> str:
+    """Return a name of small letters, digits and hyphens, for any file system.
+
+    >>> safe_name("Mother-of-pearl, 1.3 mm", otherwise="stock"), safe_name("../..", otherwise="stock")
+    ('mother-of-pearl-1-3-mm', 'stock')
+    """
+    plain = unicodedata.normalize("NFKD", text).casefold()
+    letters = "".join(sign for sign in plain if not unicodedata.combining(sign))
+    return re.sub(r"[\W_]+", "-", letters)[:LONGEST_NAME].strip("-") or otherwise
+
+
+def sheets_of(fit: Fit) -> list[Sheet]:
+    """Return one sheet a stock for the pieces, then one for all pockets; all in place, as on the drawing."""
+    stocks = list(dict.fromkeys(piece.stock for piece in fit.pieces))
+    names = _different([f"pieces-{safe_name(stock, otherwise='stock')}" for stock in stocks])
+    pieces = [
+        _piece_sheet(name, stock, [piece for piece in fit.pieces if piece.stock == stock])
+        for name, stock in zip(names, stocks, strict=True)
+    ]
+    return [*pieces, _pocket_sheet(fit)]
+
+
+def _different(names: list[str]) -> list[str]:
+    """Return the names with a number behind those that were there before."""
+    return [
+        f"{name}-{names[:index].count(name) + 1}" if name in names[:index] else name for index, name in enumerate(names)
+    ]
+
+
+def _piece_sheet(name: str, stock: str, pieces: list[Piece]) -> Sheet:
+    return Sheet(
+        name=name,
+        title=f"pieces, {stock}",
+        layers={"PIECE_OUTLINE": _outlines(pieces), "PIECE_PATH": _paths(pieces)},
+        labels=tuple(_label(piece.outline, piece.name) for piece in pieces),
+    )
+
+
+def _pocket_sheet(fit: Fit) -> Sheet:
+    drawn = (region.polygon for region in fit.drawing.regions)
+    return Sheet(
+        name="pockets",
+        title="pockets; the guide is the drawing",
+        layers={
+            "POCKET_OUTLINE": _outlines(fit.pockets),
+            "POCKET_PATH": _paths(fit.pockets),
+            GUIDE: tuple(ring for polygon in drawn for ring in fit_polygon(polygon)),
+        },
+        labels=tuple(_label(pocket.outline, pocket.name) for pocket in fit.pockets),
+    )
+
+
+def _outlines(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
+    return tuple(ring for half in halves for ring in half.outline_arcs)
+
+
+def _paths(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
+    return tuple(ring for half in halves for ring in half.path_arcs)
+
+
+def _label(outline: shapely.Polygon, name: str) -> tuple[Mm, Mm, Mm, str]:
+    """Return the name on the half, small enough to stand within its width."""
+    left, _, right, _ = outline.bounds
+    spot = outline.representative_point()
+    least, most = LABEL_HEIGHT
+    height = min(most, max(least, (right - left) / (LETTER_WIDTH * max(len(name), 1)) / 2))
+    return spot.x, spot.y, height, name
+
+
+def write_fit(fit: Fit, out: Path, *, job: str) -> Written:
+    """Write the folder; nothing in it is replaced before all of it was read back and measured.
+
+    Raises:
+        WriteError: the folder cannot be written, or a file does not hold what was meant.
+    """
+    from inlayfit.readback import ReadBack, read_back_dxf, read_back_svg
+    from inlayfit.write.dxf import dxf_bytes
+    from inlayfit.write.files import write_folder
+    from inlayfit.write.svg import svg_bytes
+
+    sheets = sheets_of(fit)
+    files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
+    files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
+    kinds = {name: _kind(name) for name in sorted(files)} | {"report.json": "report"}
+    report = fit_summary(fit, list(kinds.items()), job=job)
+    files["report.json"] = json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False).encode()
+    read: list[ReadBack] = []
+
+    def verify(folder: Path) -> None:
+        for sheet in sheets:
+            read.append(read_back_dxf(folder / f"{sheet.name}.dxf", sheet))
+            read.append(read_back_svg(folder / f"{sheet.name}.svg", sheet))
+
+    write_folder(out, files, verify)
+    return Written(
+        files=tuple((str(out / name), kind) for name, kind in kinds.items()),
+        outlines=sum(one.rings for one in read),
+        elements=sum(one.elements for one in read),
+        largest_deviation=max(one.largest_deviation for one in read),
+    )
+
+
+def _kind(name: str) -> str:
+    """Return what a drawing file is: ``pieces-dxf``, ``pockets-svg`` and so on."""
+    return f"{'pockets' if name.startswith('pockets.') else 'pieces'}-{name.rpartition('.')[2]}"
