@@ -91,14 +91,10 @@ def _turn_over_legs(ring: Ring, run: Floats, at: Indices) -> Floats:
 
 def _outermost(ring: Ring, run: Floats, at: int) -> int:
     """Return the vertex close to `at` that lies farthest from the chord over both legs."""
-    reach = min(NEAR, run[-1] / 16)
-    first = at
-    while run[at] - run[first] < reach and first > 0:
-        first -= 1
-    last = int(np.searchsorted(run[:-1], run[at] + reach))
+    first, last = np.searchsorted(run[:-1], run[at] + min(NEAR, run[-1] / 16) * np.array([-1.0, 1.0]))
     ends = _point_at(ring, run, run[at] + LEG * np.array([-1.0, 1.0]))
-    height = np.abs(((ring[first : last + 1] - ends[0]) * (ends[1] - ends[0]).conj()).imag)
-    return first + int(np.argmax(height)) if height.max() > 1.001 * height[at - first] else at
+    height = np.abs(((ring[first:last] - ends[0]) * (ends[1] - ends[0]).conj()).imag)
+    return int(first + np.argmax(height)) if height.max() > 1.001 * height[at - first] else at
 
 
 def _line_ends(lengths: Floats, turns: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> NDArray[np.bool_]:
