@@ -1,0 +1,222 @@
+"""An SVG at its finished size: the recipe.
+
+The tree is walked once, for curves; the size of those gives the scale; then they are flattened and cut to polygons at
+that scale, and what the estimate was off by is corrected at the end.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import shapely
+
+from inlayfit.drawing import CURVE_TOLERANCE, Drawing, Region
+from inlayfit.errors import DrawingError, InlayfitError, UnitError
+from inlayfit.read.flatten import rings
+from inlayfit.read.outline import Floats
+from inlayfit.read.svg_build import Builder
+from inlayfit.read.svg_context import Context
+from inlayfit.read.svg_css import apply_sheets
+from inlayfit.read.svg_lengths import MM_PER_PX
+from inlayfit.read.svg_notes import Notes
+from inlayfit.read.svg_page import PageBox, page_of
+from inlayfit.read.svg_scene import Painted
+from inlayfit.read.svg_style import computed
+from inlayfit.read.svg_transform import Matrix, stretches
+from inlayfit.read.svg_tree import Tree, load_tree
+from inlayfit.read.svg_walk import Walker, box_clip
+from inlayfit.units import UNITS, Mm
+
+_SPARE = 0.9  # flatten a little finer, so that the last correction of the scale stays within the tolerance
+_MOST_OFF = 1.1  # an estimate that is off by more is made again
+_COARSE = 1 / 2000  # of the drawing's extent: enough to know its size
+
+Built = list[tuple[Painted, list[Any]]]
+
+
+def read_svg(
+    source: Path,
+    *,
+    width: Mm | None,
+    height: Mm | None,
+    scale: float | None,
+    units: str | None,
+    page: Literal["keep", "clip"],
+) -> Drawing:
+    """Return the regions of an SVG; see `inlayfit.read.read_drawing`."""
+    notes = Notes()
+    try:
+        tree = load_tree(source, notes)
+        apply_sheets(tree, notes)
+        sheet, painted = _scene(tree, notes, clip_page=page == "clip")
+        extent = _extent(painted)
+        if extent is None:
+            raise _nothing(source, notes)
+        asked = _Asked(width, height, _mm_per_px(sheet, scale, units))
+        if asked.undecided:
+            raise _no_size(source, painted, extent)
+        regions, mm_per_px = _at_size(painted, extent, asked, notes, source)
+    except InlayfitError as error:
+        if error.where and source.name in error.where:
+            raise
+        where = f"{source.name}: {error.where}" if error.where else source.name
+        raise type(error)(error.message, where=where, remedy=error.remedy) from error
+    return Drawing(source=source.name, regions=regions, notes=notes.collected(), scale=mm_per_px * sheet.px_per_unit)
+
+
+class _Asked:
+    """The size that was asked for: a width, a height, or mm per px."""
+
+    def __init__(self, width: Mm | None, height: Mm | None, mm_per_px: Mm | None) -> None:
+        self.axis = 0 if width is not None else 1
+        self.length = width if width is not None else height
+        self.mm_per_px = mm_per_px
+        self.undecided = self.length is None and mm_per_px is None
+
+    def scale_for(self, size: Floats) -> float:
+        """Return the factor that brings a size (2,) in px to what was asked."""
+        if self.length is None:
+            return self.mm_per_px or 1.0
+        if not size[self.axis] > 0:
+            raise DrawingError("the drawing has no extent in that direction", remedy="give the other one, or a scale")
+        return self.length / float(size[self.axis])
+
+
+def _mm_per_px(sheet: PageBox, scale: float | None, units: str | None) -> Mm | None:
+    """Return mm per px as the file and the call say, or None where neither does."""
+    if units is not None:
+        if units.lower() not in {*UNITS, "px"}:
+            raise UnitError(f"unit {units!r} is not known", where="units", remedy=f"known are {', '.join(UNITS)}, px")
+        unit = MM_PER_PX if units.lower() == "px" else UNITS[units.lower()]
+        return unit / sheet.px_per_unit * (scale or 1.0)
+    if sheet.mm_per_px is not None:
+        return sheet.mm_per_px * (scale or 1.0)
+    return None if scale is None else scale / sheet.px_per_unit
+
+
+def _scene(tree: Tree, notes: Notes, *, clip_page: bool) -> tuple[PageBox, list[Painted]]:
+    """Walk the tree; returns the page and all that is painted."""
+    inherited, style = computed(tree.root, {})
+    sheet = page_of(tree.root, style)
+    clips = (box_clip((0.0, 0.0, *sheet.size), (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)),) if clip_page and sheet.bounded else ()
+    context = Context(matrix=sheet.matrix, inherited=inherited, viewport=sheet.viewport, clips=clips)
+    return sheet, Walker(tree, notes).root(tree.root, style, context)
+
+
+def _extent(painted: list[Painted]) -> Floats | None:
+    """Return the corners (2, 2) of all curves in px, strokes about right and clips not counted, or None."""
+    found = []
+    for one in painted:
+        hull = one.outline.rows[:, :2]
+        loops = rings(
+            one.outline,
+            one.matrix,
+            max(float(np.ptp(hull, axis=0).max()), 1e-6) * stretches(one.matrix)[0] * _COARSE + 1e-9,
+        )
+        points = np.concatenate(loops)
+        margin = 0.0
+        if one.stroke is not None:
+            margin = one.stroke.width / 2 * (1.0 if one.stroke.fixed else stretches(one.matrix)[0])
+        found.extend((points.min(axis=0) - margin, points.max(axis=0) + margin))
+    if not found:
+        return None
+    return np.array((np.min(found, axis=0), np.max(found, axis=0)))
+
+
+def _frame(extent: Floats, factor: float) -> Matrix:
+    """Return the map from px, y down, to mm, y up, with the lower left of the extent at the origin."""
+    return (factor, 0.0, 0.0, -factor, -float(extent[0, 0]) * factor, float(extent[1, 1]) * factor)
+
+
+def _at_size(
+    painted: list[Painted], extent: Floats, asked: _Asked, notes: Notes, source: Path
+) -> tuple[tuple[Region, ...], float]:
+    """Build at the scale of the estimate, once more where that was far off, and correct the rest."""
+    factor = asked.scale_for(extent[1] - extent[0])
+    for _ in range(3):
+        remarks = Notes()
+        built = _built(painted, _frame(extent, factor), CURVE_TOLERANCE * _SPARE, remarks)
+        if not built:
+            raise _nothing(source, notes)
+        bounds = _bounds(built)
+        rest = asked.scale_for((bounds[1] - bounds[0]) / factor) / factor
+        if 1 / _MOST_OFF**4 < rest < _MOST_OFF:
+            break
+        factor *= rest
+    notes.take(remarks)
+    return tuple(_regions(built, rest, bounds[0])), factor * rest
+
+
+def _built(painted: list[Painted], frame: Matrix, tolerance: float, notes: Notes) -> Built:
+    builder = Builder(frame, tolerance, notes)
+    built = []
+    for one in painted:
+        try:
+            parts = builder.polygons(one)
+        except DrawingError as error:
+            raise DrawingError(error.message, where=error.where or one.source.element, remedy=error.remedy) from error
+        if parts:
+            built.append((one, parts))
+    return built
+
+
+def _bounds(built: Built) -> Floats:
+    """Return the corners (2, 2) of all polygons."""
+    return np.asarray(shapely.total_bounds([part for _, parts in built for part in parts])).reshape(2, 2)
+
+
+def _regions(built: Built, rest: float, corner: Floats) -> list[Region]:
+    """Return regions with names of their own, the lower left of all at the origin."""
+    names: Counter[str] = Counter()
+    regions = []
+    for one, parts in built:
+        name = f"{one.source.name} stroke" if one.stroke is not None else one.source.name
+        for part in shapely.transform(np.array(parts, dtype=object), lambda points: (points - corner) * rest):
+            regions.append(
+                Region(
+                    polygon=part,
+                    name=_unique(name, names),
+                    layer=one.source.layer,
+                    colour=one.colour,
+                    element=one.source.element,
+                )
+            )
+    return regions
+
+
+def _unique(name: str, names: Counter[str]) -> str:
+    names[name] += 1
+    if names[name] == 1:
+        return name
+    return _unique(f"{name} ({names[name]})", names)
+
+
+def _nothing(source: Path, notes: Notes) -> DrawingError:
+    why = "; ".join(f"{note.subject}: {note.message}" for note in notes.collected()[:4])
+    return DrawingError(
+        f"nothing in the drawing can be cut{f' ({why})' if why else ''}",
+        where=source.name,
+        remedy="fill the shapes, and convert text to paths",
+    )
+
+
+def _no_size(source: Path, painted: list[Painted], extent: Floats) -> DrawingError:
+    """Return the error for a file without a physical size, with the sizes that it might have."""
+    coarse = float((extent[1] - extent[0]).max()) * _COARSE
+    built = _built(painted, _frame(extent, 1.0), max(coarse, 1e-9), Notes())
+    if not built:
+        return _nothing(source, Notes())
+    bounds = _bounds(built)
+    across, down = bounds[1] - bounds[0]
+    sizes = [
+        f"{across * MM_PER_PX * 96 / dpi:.1f} x {down * MM_PER_PX * 96 / dpi:.1f} mm at {dpi} px an inch"
+        for dpi in (96, 90, 72)
+    ]
+    return DrawingError(
+        f"the file does not say how large it is on paper: {', '.join(sizes)}",
+        where=source.name,
+        remedy="add --width, --height or --scale (mm per unit of the file)",
+    )

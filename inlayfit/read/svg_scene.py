@@ -1,0 +1,60 @@
+"""What the walk through the tree finds, in painting order and still as curves: the paint, the clips, the source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from inlayfit.read.fill import Rule
+from inlayfit.read.outline import Outline
+from inlayfit.read.stroke import Cap, Join
+from inlayfit.read.svg_transform import Matrix
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stroke:
+    """How a line is drawn; lengths in user units, or in px of the page where `fixed` (vector-effect)."""
+
+    width: float
+    cap: Cap
+    join: Join
+    miter_limit: float
+    dashes: tuple[float, ...]
+    dash_offset: float
+    path_length: float | None
+    fixed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where a painted thing comes from: ``path#eye``, its name and its layer; `serial` numbers the elements."""
+
+    element: str
+    name: str
+    layer: str
+    serial: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Painted:
+    """One fill or one stroke. `matrix` leads from the outline to px of the page (y down).
+
+    `light` is the luminance times the opacity, 0 to 1: what counts inside a mask.
+    """
+
+    outline: Outline
+    matrix: Matrix
+    rule: Rule
+    stroke: Stroke | None
+    colour: str
+    light: float
+    clips: tuple[Clip, ...]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Clip:
+    """Only what lies inside the union of the shapes stays; with `mask`, dark shapes take away from what is below."""
+
+    kind: Literal["clip", "mask"]
+    shapes: tuple[Painted, ...]

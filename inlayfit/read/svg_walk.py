@@ -1,0 +1,459 @@
+"""Walks the tree in painting order and lists what is painted, what clips it, and what had to be left out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import replace
+
+import numpy as np
+
+from inlayfit.errors import DrawingError
+from inlayfit.read.flatten import rings
+from inlayfit.read.outline import Outline, Pen
+from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
+from inlayfit.read.svg_lengths import parse_px
+from inlayfit.read.svg_marker import marker_contexts
+from inlayfit.read.svg_notes import Notes
+from inlayfit.read.svg_paint import Paint, resolve, style_of
+from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke
+from inlayfit.read.svg_shapes import SHAPES, outline_of
+from inlayfit.read.svg_stroke_style import stroke_of
+from inlayfit.read.svg_style import INHERITED, Style, computed, font_of, number, reference
+from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, translation
+from inlayfit.read.svg_tree import Node, Tree
+
+MOST_ELEMENTS = 50_000
+"""Elements drawn, copies included: a chain of `use` can ask for billions."""
+
+DEEPEST = 512
+"""Levels of groups and copies."""
+
+_GROUPS = frozenset({"g", "a", "switch"})
+_LEFT_OUT = {
+    "image": ("an image holds pixels, not outlines", "trace it to paths"),
+    "foreignObject": ("foreign content is not read", "convert it to paths"),
+    "script": ("a script is not run", "export the drawing as it looks"),
+    "animate": ("an animation is not played; the drawing is taken at rest", ""),
+    "animateTransform": ("an animation is not played; the drawing is taken at rest", ""),
+    "animateMotion": ("an animation is not played; the drawing is taken at rest", ""),
+    "set": ("an animation is not played; the drawing is taken at rest", ""),
+}
+
+_Job = tuple[Node, Context] | Painted
+
+
+class Walker:
+    """Lists what is painted below a node. One walker reads one drawing."""
+
+    def __init__(self, tree: Tree, notes: Notes) -> None:
+        self._by_id = tree.by_id
+        self._notes = notes
+        self._drawn = 0
+        self._counts: Counter[str] = Counter()
+        self._active: list[Node] = []
+        self._clip_cache: dict[tuple[object, ...], tuple[Clip, ...] | None] = {}
+
+    def painted(self, jobs: Iterable[tuple[Node, Context]]) -> list[Painted]:
+        """Return all that the nodes paint, lowest first."""
+        waiting: list[_Job] = list(jobs)[::-1]
+        result: list[Painted] = []
+        while waiting:
+            job = waiting.pop()
+            if isinstance(job, Painted):
+                result.append(job)
+                continue
+            node, context = job
+            self._drawn += context.mode != "box"
+            if self._drawn > MOST_ELEMENTS or context.depth > DEEPEST:
+                raise DrawingError(
+                    f"copies within copies: over {MOST_ELEMENTS:,} elements or {DEEPEST} levels",
+                    where=node.label,
+                    remedy="ungroup, or turn the copies (use) into paths",
+                )
+            waiting.extend(reversed(self._expand(node, context)))
+        return result
+
+    def root(self, node: Node, style: Style, context: Context) -> list[Painted]:
+        """Return all that the drawing paints; `context` holds the page."""
+        if style.get("display") == "none":
+            return []
+        inner = self._inner(node, style, context)
+        return [] if inner is None else self.below(node, inner)
+
+    def below(self, node: Node, context: Context) -> list[Painted]:
+        """Return all that the children of a node paint."""
+        return self.painted((child, context) for child in node.children)
+
+    def _expand(self, node: Node, context: Context) -> list[_Job]:
+        """Return what takes the place of a node: its children, its copy or its paint."""
+        tag = node.tag
+        if tag in _LEFT_OUT and context.mode == "paint":
+            self._notes.add("left-out", node.label, *_LEFT_OUT[tag])
+        if tag not in SHAPES and tag not in _GROUPS and tag not in {"svg", "use", "text"}:
+            return []
+        if context.mode == "clip" and tag not in SHAPES and tag not in {"use", "text"}:
+            return []
+        inherited, style = computed(node, context.inherited)
+        if style.get("display") == "none" or not _wanted(node):
+            return []
+        inner = self._inner(node, style, replace(context, inherited=inherited, depth=context.depth + 1))
+        if inner is None:
+            return []
+        if tag in SHAPES:
+            return self._shape(node, style, inner)
+        if tag == "use":
+            return self._copy(node, style, inner)
+        if tag == "svg":
+            return self._viewport(node, style, inner, (None, None))
+        if tag == "text":
+            self._text(node, style, context)
+            return []
+        inner = replace(inner, layer=layer_of(node, inner.layer))
+        children = [child for child in node.children if tag != "switch" or (_is_drawn(child) and _wanted(child))]
+        return [(child, inner) for child in (children[:1] if tag == "switch" else children)]
+
+    def _inner(self, node: Node, style: Style, context: Context) -> Context | None:
+        """Return the context inside an element: its transform, opacity and clips; None where nothing is seen."""
+        context = replace(context, matrix=multiply(context.matrix, self._transform(node, style, context)))
+        if context.mode == "box":
+            return context
+        if context.mode == "paint":
+            opacity = number(style, "opacity", 1.0)
+            if opacity <= 0:
+                return None
+            context = replace(context, opacity=context.opacity * min(opacity, 1.0))
+            if style.get("filter", "none") != "none":
+                self._notes.add("left-out", node.label, "its filter is not applied; the shape is taken as drawn")
+        for name in ("clip-path", "mask"):
+            value = style.get(name, "none")
+            if value != "none" and (name == "clip-path" or context.mode == "paint"):
+                clips = self._clips(name, value, node, style, context)
+                if clips is None:
+                    return None
+                context = replace(context, clips=context.clips + clips)
+        return context
+
+    def _transform(self, node: Node, style: Style, context: Context) -> Matrix:
+        text = style.get("transform")
+        if not text:
+            return IDENTITY
+
+        def length(value: str, direction: str) -> float:
+            return parse_px(value, font=font_of(style), whole=whole(context, direction))
+
+        try:
+            matrix = parse_transform(text, length)
+        except ValueError:
+            self._notes.add("repaired", node.label, "its transform is not understood and not applied", "correct it")
+            return IDENTITY
+        origin = style.get("transform-origin")
+        if not origin and style.get("transform-box", "view-box") == "view-box":
+            return matrix
+        x, y = self._origin(node, style, context, origin or "0 0")
+        return multiply(multiply(translation(x, y), matrix), translation(-x, -y))
+
+    def _origin(self, node: Node, style: Style, context: Context, text: str) -> tuple[float, float]:
+        """Return transform-origin in user units (CSS Transforms 1, sections 8 and 9)."""
+        left, top, (across, down) = 0.0, 0.0, context.viewport
+        if style.get("transform-box", "view-box") in {"fill-box", "content-box", "stroke-box", "border-box"}:
+            left, top, across, down = self.local_box(node, context) or (0.0, 0.0, 0.0, 0.0)
+        words = text.split()
+        if words[0] in {"top", "bottom"} or (len(words) > 1 and words[1] in {"left", "right"}):
+            words[:2] = [words[1] if len(words) > 1 else "center", words[0]]
+        part = {"left": "0%", "top": "0%", "center": "50%", "right": "100%", "bottom": "100%"}
+        first, second = words[0], words[1] if len(words) > 1 else "center"
+        try:
+            x = parse_px(part.get(first, first), font=font_of(style), whole=across)
+            y = parse_px(part.get(second, second), font=font_of(style), whole=down)
+        except ValueError:
+            return 0.0, 0.0
+        return left + x, top + y
+
+    def _viewport(
+        self, node: Node, style: Style, context: Context, asked: tuple[float | None, float | None]
+    ) -> list[_Job]:
+        """Return the children of a nested svg or of a symbol, in its viewport."""
+        own = [measured(node, style, context, name, way) for name, way in (("width", "x"), ("height", "y"))]
+        width = next((size for size in (asked[0], own[0]) if size is not None), context.viewport[0])
+        height = next((size for size in (asked[1], own[1]) if size is not None), context.viewport[1])
+        if width <= 0 or height <= 0:
+            return []
+        matrix = context.matrix
+        x, y = measured(node, style, context, "x", "x") or 0.0, measured(node, style, context, "y", "y") or 0.0
+        if node.tag == "svg":
+            matrix = multiply(matrix, translation(x, y))
+        clips = context.clips
+        if context.mode != "box" and style.get("overflow", "hidden") not in {"visible", "auto"}:
+            clips = (*clips, box_clip((0.0, 0.0, width, height), matrix))
+        box = parse_viewbox(node.attrs.get("viewBox", ""))
+        if box is not None:
+            matrix = multiply(matrix, fit_viewbox(box, width, height, node.attrs.get("preserveAspectRatio", "")))
+        inner = replace(context, matrix=matrix, clips=clips, viewport=box[2:] if box else (width, height))
+        return [(child, inner) for child in node.children]
+
+    def _copy(self, node: Node, style: Style, context: Context) -> list[_Job]:
+        """Return what a use refers to."""
+        link = node.attrs.get("href", "")
+        target = self._by_id.get(link.removeprefix("#")) if link.startswith("#") else None
+        if target is None:
+            self._notes.add("left-out", node.label, f"it copies {link or 'nothing'}, which is not in this file")
+            return []
+        if target in context.trail or target is node or _is_within(node, target):
+            self._notes.add("left-out", node.label, f"it copies itself by way of {link}", "draw it out")
+            return []
+        x, y = measured(node, style, context, "x", "x") or 0.0, measured(node, style, context, "y", "y") or 0.0
+        inner = replace(
+            context,
+            matrix=multiply(context.matrix, translation(x, y)),
+            trail=(*context.trail, target),
+            name=context.name or node.attrs.get("id", ""),
+        )
+        if context.mode == "clip" and target.tag not in SHAPES and target.tag != "text":
+            return []
+        if target.tag not in {"symbol", "svg"}:
+            return [(target, inner)]
+        inherited, shown = computed(target, context.inherited)
+        entered = None
+        if shown.get("display") != "none":
+            entered = self._inner(target, shown, replace(inner, inherited=inherited, depth=inner.depth + 1))
+        if entered is None:
+            return []
+        asked = (measured(node, style, context, "width", "x"), measured(node, style, context, "height", "y"))
+        return self._viewport(target, shown, entered, asked)
+
+    def _text(self, node: Node, style: Style, context: Context) -> None:
+        """Name a text that is left out; outlines of letters would have to be drawn here."""
+        words = " ".join(node.text.split())
+        if words and context.mode != "box" and style.get("visibility", "visible") == "visible":
+            self._notes.add("left-out", node.label, f'the text "{words}" is not read', "convert it to paths")
+
+    def _shape(self, node: Node, style: Style, context: Context) -> list[_Job]:
+        """Return the fill, the stroke and the markers of a shape in painting order."""
+        outline = self._outline(node, style, context)
+        self._counts[node.tag] += context.mode == "paint"
+        if not len(outline.rows) or (style.get("visibility", "visible") != "visible" and context.mode != "box"):
+            return []
+        if context.mode != "paint":
+            rule = style.get("clip-rule", "nonzero")
+            return [self._paint(node, outline, context, Paint(colour="", alpha=1.0), rule, None)]
+        fill = self._resolved(style, "fill", "black", context, outline)
+        line = self._resolved(style, "stroke", "none", context, outline)
+        stroke = stroke_of(node, style, context)
+        jobs: dict[str, list[_Job]] = {"fill": [], "stroke": [], "markers": []}
+        if fill is not None:
+            jobs["fill"] = [self._paint(node, outline, context, fill, style.get("fill-rule", "nonzero"), None)]
+        if line is not None and stroke.width > 0:
+            jobs["stroke"] = [self._paint(node, outline, context, line, "nonzero", stroke)]
+        jobs["markers"] = list(marker_contexts(node, style, outline, context, stroke.width, (fill, line), self._by_id))
+        if not any(jobs.values()):
+            self._unpainted(node, outline)
+        asked = [word for word in style.get("paint-order", "").split() if word in jobs]
+        return [job for part in dict.fromkeys((*asked, *jobs)) for job in jobs[part]]
+
+    def _unpainted(self, node: Node, outline: Outline) -> None:
+        if all(span.closed for span in outline.spans):
+            self._notes.add("left-out", node.label, "neither filled nor stroked", "give it a fill if it is to be cut")
+        else:
+            self._notes.add(
+                "open", node.label, "an open line without a width encloses nothing", "give it a stroke width"
+            )
+
+    def _outline(self, node: Node, style: Style, context: Context) -> Outline:
+        data = style.get("d", "")
+        data = data[data.find("(") + 1 : data.rfind(")")].strip(" \"'") if data.startswith("path(") else ""
+        data = data or node.attrs.get("points" if node.tag in {"polyline", "polygon"} else "d", "")
+        outline, sound = outline_of(node.tag, data, lambda name, way: measured(node, style, context, name, way))
+        if not sound:
+            self._notes.add("repaired", node.label, "its data is damaged, read up to the fault", "correct it")
+        if not outline.finite:
+            raise DrawingError(
+                "a coordinate is no number or beyond a thousand million",
+                where=node.label,
+                remedy="delete the element or draw it again",
+            )
+        return outline
+
+    def _resolved(self, style: Style, name: str, default: str, context: Context, outline: Outline) -> Paint | None:
+        paint = resolve(style.get(name, default), style, self._by_id, self._notes, context.paints)
+        if paint is None:
+            return None
+        alpha = paint.alpha * min(max(number(style, f"{name}-opacity", 1.0), 0.0), 1.0)
+        if alpha <= 0:
+            return None
+        if paint.boxed and min(np.ptp(np.concatenate(rings(outline, IDENTITY, 1.0)), axis=0)) == 0:
+            return None  # a gradient in units of a box without width paints nothing
+        return replace(paint, alpha=alpha)
+
+    def _paint(
+        self, node: Node, outline: Outline, context: Context, paint: Paint, rule: str, stroke: Stroke | None
+    ) -> Painted:
+        name = context.name or node.attrs.get("id") or _title(node) or f"{node.tag} {self._counts[node.tag]}"
+        alpha = paint.alpha * context.opacity
+        if context.mode == "paint" and alpha < 1 and not self._active:
+            self._notes.add("assumed", node.label, "half transparent paint is taken as solid")
+        return Painted(
+            outline=outline,
+            matrix=context.matrix,
+            rule="evenodd" if rule == "evenodd" else "nonzero",
+            stroke=stroke,
+            colour=paint.colour,
+            light=_luminance(paint.colour) * alpha,
+            clips=context.clips,
+            source=Source(element=node.label, name=name, layer=context.layer[1], serial=sum(self._counts.values())),
+        )
+
+    def local_box(self, node: Node, context: Context) -> tuple[float, float, float, float] | None:
+        """Return x, y, width, height of an element without its stroke in its own user space (SVG 2, 8.10)."""
+        inner = replace(context, matrix=IDENTITY, mode="box", clips=())
+        if node.tag in SHAPES:
+            _, style = computed(node, context.inherited)
+            parts = self._shape(node, style, inner)
+        elif node.tag == "use":
+            _, style = computed(node, context.inherited)
+            parts = self.painted(job for job in self._copy(node, style, inner) if not isinstance(job, Painted))
+        else:
+            parts = self.below(node, inner)
+        loops = [loop for part in parts if isinstance(part, Painted) for loop in rings(part.outline, part.matrix, 1e-3)]
+        if not loops:
+            return None
+        points = np.concatenate(loops)
+        (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
+        return float(left), float(top), float(right - left), float(bottom - top)
+
+    def _clips(self, name: str, value: str, node: Node, style: Style, context: Context) -> tuple[Clip, ...] | None:
+        """Return the clips that a clip-path or a mask adds, or None where nothing can remain."""
+        target = self._by_id.get(reference(value) or "")
+        if target is None or target.tag != {"clip-path": "clipPath", "mask": "mask"}[name]:
+            if not value.startswith("url("):
+                self._notes.add("left-out", node.label, f"its {name} {value!r} is not applied", "draw it as a clipPath")
+            return ()
+        if target in self._active:
+            self._notes.add("left-out", node.label, f"its {name} refers to itself by way of {target.label}")
+            return None
+        units = target.attrs.get("clipPathUnits" if name == "clip-path" else "maskUnits", "")
+        content = target.attrs.get("maskContentUnits", "")
+        boxed = "objectBoundingBox" in {units, content} or (name == "mask" and units != "userSpaceOnUse")
+        box = self.local_box(node, context) if boxed else None
+        key = (target, context.matrix, box, context.viewport)
+        if key not in self._clip_cache:
+            self._active.append(target)
+            try:
+                make = self._clip_path if name == "clip-path" else self._mask
+                self._clip_cache[key] = make(target, context, box)
+            finally:
+                self._active.pop()
+        return self._clip_cache[key]
+
+    def _entered(self, target: Node, context: Context, matrix: Matrix, mode: str) -> Context | None:
+        """Return the context inside a clipPath or mask, which inherits from where it stands."""
+        own = style_of(target)
+        inherited = {name: value for name, value in own.items() if name in INHERITED or name.startswith("--")}
+        inner = Context(
+            matrix=context.matrix,
+            inherited=inherited,
+            viewport=context.viewport,
+            mode="clip" if mode == "clip" else "paint",
+            depth=context.depth + 1,
+        )
+        entered = self._inner(target, {key: own[key] for key in ("clip-path", "mask") if key in own}, inner)
+        return None if entered is None else replace(entered, matrix=matrix)
+
+    def _clip_path(
+        self, target: Node, context: Context, box: tuple[float, float, float, float] | None
+    ) -> tuple[Clip, ...] | None:
+        matrix = context.matrix
+        if target.attrs.get("clipPathUnits") == "objectBoundingBox":
+            if box is None:
+                return None
+            matrix = multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
+        own = style_of(target)
+        matrix = multiply(matrix, self._transform(target, own, context))
+        inner = self._entered(target, context, matrix, "clip")
+        if inner is None:
+            return None
+        shapes = self.below(target, replace(inner, clips=()))
+        return (*inner.clips, Clip(kind="clip", shapes=tuple(shapes))) if shapes else None
+
+    def _mask(
+        self, target: Node, context: Context, box: tuple[float, float, float, float] | None
+    ) -> tuple[Clip, ...] | None:
+        matrix = context.matrix
+        boxed = target.attrs.get("maskUnits") != "userSpaceOnUse"
+        if box is None and (boxed or target.attrs.get("maskContentUnits") == "objectBoundingBox"):
+            return None
+        edge = _mask_edge(target, context, box if boxed else None)
+        frame = matrix if not boxed or box is None else multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
+        if target.attrs.get("maskContentUnits") == "objectBoundingBox" and box is not None:
+            matrix = multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
+        inner = self._entered(target, context, matrix, "paint")
+        if inner is None or edge[2] <= 0 or edge[3] <= 0:
+            return None
+        shapes = self.below(target, replace(inner, clips=()))
+        if style_of(target).get("mask-type") == "alpha":
+            shapes = [replace(shape, light=1.0) for shape in shapes]
+        if any(0.01 < shape.light < 0.99 for shape in shapes):
+            self._notes.add("assumed", target.label, "a mask with greys: what is not black is taken as visible")
+        return (*inner.clips, box_clip(edge, frame), Clip(kind="mask", shapes=tuple(shapes))) if shapes else None
+
+
+def _mask_edge(
+    target: Node, context: Context, box: tuple[float, float, float, float] | None
+) -> tuple[float, float, float, float]:
+    """Return x, y, width, height of the mask, in fractions of the box where there is one (CSS Masking 1, 7.1)."""
+    values = []
+    for name, way, default in (("x", "x", "-10%"), ("y", "y", "-10%"), ("width", "x", "120%"), ("height", "y", "120%")):
+        try:
+            values.append(parse_px(target.attrs.get(name, default), whole=1.0 if box else whole(context, way)))
+        except ValueError:
+            values.append(parse_px(default, whole=1.0 if box else whole(context, way)))
+    return values[0], values[1], values[2], values[3]
+
+
+def box_clip(box: tuple[float, float, float, float], matrix: Matrix) -> Clip:
+    """Return the clip to a rectangle x, y, width, height."""
+    pen = Pen()
+    x, y, width, height = box
+    pen.move(x, y)
+    for corner in ((x + width, y), (x + width, y + height), (x, y + height)):
+        pen.line(*corner)
+    pen.close()
+    source = Source(element="", name="", layer="", serial=0)
+    shape = Painted(
+        outline=pen.outline(), matrix=matrix, rule="nonzero", stroke=None, colour="", light=1.0, clips=(), source=source
+    )
+    return Clip(kind="clip", shapes=(shape,))
+
+
+def _is_within(node: Node, target: Node) -> bool:
+    """Whether a node stands inside the target that it would copy."""
+    above: Node | None = node
+    while above is not None:
+        if above is target:
+            return True
+        above = above.parent
+    return False
+
+
+def _is_drawn(node: Node) -> bool:
+    return node.tag in SHAPES or node.tag in _GROUPS or node.tag in {"svg", "use", "text", "image", "foreignObject"}
+
+
+def _wanted(node: Node) -> bool:
+    """Whether the conditional attributes let an element be drawn (SVG 2, 5.7); the language of a reader is English."""
+    if "requiredExtensions" in node.attrs:
+        return False
+    languages = node.attrs.get("systemLanguage")
+    return languages is None or any(part.strip().lower().split("-")[0] == "en" for part in languages.split(","))
+
+
+def _title(node: Node) -> str:
+    return next((" ".join(child.text.split()) for child in node.children if child.tag == "title"), "")
+
+
+def _luminance(colour: str) -> float:
+    """Return the luminance of a colour, 0 to 1 (CSS Masking 1, section 7.10.1)."""
+    if len(colour) != 7:
+        return 1.0
+    red, green, blue = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
+    return 0.2125 * red + 0.7154 * green + 0.0721 * blue
