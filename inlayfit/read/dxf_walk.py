@@ -1,0 +1,274 @@
+"""From a DXF document to a flat list of entities: blocks unfolded, layers and colours inherited, hidden ones left out.
+
+Every entity of model space is either *placed*, with the matrix from its own coordinates to the world, or counted
+under the reason why it was left out.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
+from ezdxf import colors
+from ezdxf.xclip import XClip
+from numpy.typing import NDArray
+
+from inlayfit.errors import DrawingError
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
+    from ezdxf.entities import DXFGraphic, Insert
+
+Matrix = NDArray[np.float64]
+Entity: TypeAlias = Any
+"""An entity of ezdxf, or a part of one: its attributes come from tables while the file is read; no type knows them."""
+
+MOST_ENTITIES = 200_000
+"""Entities after unfolding: a file of a few blocks can unfold to billions."""
+
+PLANAR = frozenset(
+    "LINE ARC CIRCLE ELLIPSE SPLINE LWPOLYLINE POLYLINE HATCH MPOLYGON SOLID TRACE MLINE".split()  # noqa: SIM905
+)
+"""Entities that can enclose an area."""
+
+_BYBLOCK, _BYLAYER = 0, 256
+_BLACK = "#000000"  # ACI 7 is white on a dark screen and black on paper; regions are shown on paper
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """An entity, the 4 x 4 `matrix` (column vectors) from its world to the drawing's, and what it inherits."""
+
+    entity: Entity
+    matrix: Matrix
+    layer: str
+    colour: str
+    element: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walked:
+    """The placed entities in drawing order, and how many were left out, by (what, why, remedy)."""
+
+    placed: tuple[Placed, ...]
+    left_out: Counter[tuple[str, str, str]]
+    assumed: Counter[tuple[str, str, str]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layer:
+    name: str
+    colour: str
+    is_off: bool
+    is_frozen: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Scope:
+    """What a block hands down to the entities in it; `blocks` are the names on the way here."""
+
+    matrix: Matrix
+    layer: str | None = None
+    colour: str = _BLACK
+    insert: str = ""
+    blocks: tuple[str, ...] = ()
+
+
+def walk(document: Document) -> Walked:
+    """Return the entities of model space with all blocks unfolded.
+
+    An entity on layer 0 of a block lies on the layer of its INSERT, colour BYBLOCK is the colour of the INSERT. A layer
+    that is off or frozen hides its entities; an INSERT on a frozen layer hides its whole block. Blocks are unfolded
+    with a stack of our own, so no depth of nesting is too deep; a block that contains itself is left out at that point.
+
+    Raises:
+        DrawingError: more than `MOST_ENTITIES` after unfolding.
+    """
+    walker = _Walker(document)
+    placed = tuple(walker.unfold())
+    return Walked(placed=placed, left_out=walker.left_out, assumed=walker.assumed)
+
+
+class _Walker:
+    """The state of one walk: the layer table, the stack and the counts."""
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.layers = _layers(document)
+        self.left_out: Counter[tuple[str, str, str]] = Counter()
+        self.assumed: Counter[tuple[str, str, str]] = Counter()
+
+    def unfold(self) -> Iterator[Placed]:
+        stack: list[tuple[Iterator[Any], _Scope]] = [
+            (iter(self.document.modelspace()), _Scope(matrix=np.eye(4))),
+        ]
+        seen = 0
+        while stack:
+            entity = next(stack[-1][0], None)
+            if entity is None:
+                stack.pop()
+                continue
+            seen += 1
+            if seen > MOST_ENTITIES:
+                raise DrawingError(
+                    f"the drawing unfolds to more than {MOST_ENTITIES:,} entities",
+                    remedy="save only the artwork that is to be cut, without nested arrays of blocks",
+                )
+            scope = stack[-1][1]
+            layer = self._layer(entity, scope)
+            if self._is_hidden(entity, layer):
+                continue
+            kind = entity.dxftype()
+            if kind == "INSERT":
+                stack.extend(self._enter(entity, scope, layer))
+            elif kind in PLANAR:
+                yield Placed(
+                    entity=entity,
+                    matrix=scope.matrix,
+                    layer=layer.name,
+                    colour=_colour(entity, layer, scope),
+                    element=_element(entity, scope),
+                )
+            else:
+                self._skip(kind, *_reason(kind))
+
+    def _layer(self, entity: DXFGraphic, scope: _Scope) -> _Layer:
+        name = str(entity.dxf.get("layer", "0"))
+        if name == "0" and scope.layer is not None:
+            name = scope.layer
+        return self.layers.get(name.lower()) or _Layer(name=name, colour=_BLACK, is_off=False, is_frozen=False)
+
+    def _is_hidden(self, entity: DXFGraphic, layer: _Layer) -> bool:
+        kind = entity.dxftype()
+        if entity.dxf.get("invisible", 0):
+            self._skip(kind, "it is set invisible", "make it visible in the drawing if it is to be cut")
+            return True
+        off = layer.is_off and kind != "INSERT"  # the entities in a block answer for their own layers
+        if off or layer.is_frozen:
+            state = "frozen" if layer.is_frozen else "off"
+            self._skip(kind, f"layer {layer.name!r} is {state}", "turn the layer on in the drawing if it is to be cut")
+            return True
+        return False
+
+    def _skip(self, what: str, why: str, remedy: str = "") -> None:
+        self.left_out[what, why, remedy] += 1
+
+    def _enter(self, insert: Insert, scope: _Scope, layer: _Layer) -> list[tuple[Iterator[Any], _Scope]]:
+        """Return one iterator over the block for each place of the array, the first one last."""
+        name = str(insert.dxf.get("name", ""))
+        block = self.document.blocks.get(name)
+        if block is None:
+            self._skip("INSERT", f"block {name!r} does not exist in the file")
+        elif name.lower() in scope.blocks:
+            self._skip("INSERT", f"block {name!r} contains itself")
+        elif block.block_record.is_xref:
+            self._skip("INSERT", f"block {name!r} is another file", "bind or insert that file into the drawing")
+        else:
+            self._tell_about_parts(insert, name)
+            return list(self._copies(insert, block, scope, layer))
+        return []
+
+    def _tell_about_parts(self, insert: Insert, name: str) -> None:
+        for attribute in insert.attribs:
+            self._skip(attribute.dxftype(), *_reason("ATTRIB"))
+        if XClip(insert).has_clipping_path:
+            self.assumed["INSERT", f"block {name!r} is taken whole, its clipping is not applied", "trim it"] += 1
+
+    def _copies(
+        self, insert: Insert, block: Entity, scope: _Scope, layer: _Layer
+    ) -> Iterator[tuple[Iterator[Any], _Scope]]:
+        inner = replace(
+            scope,
+            layer=layer.name,
+            colour=_colour(insert, layer, scope),
+            insert=scope.insert or f"INSERT #{insert.dxf.handle}",
+            blocks=(*scope.blocks, str(insert.dxf.name).lower()),
+        )
+        own = np.array(list(insert.matrix44()), dtype=float).reshape(4, 4).T
+        for offset in reversed(_array(insert)):
+            placed = own.copy()
+            placed[:3, 3] += offset
+            yield iter(block), replace(inner, matrix=scope.matrix @ placed)
+
+
+def _array(insert: Insert) -> list[Matrix]:
+    """Return the offset of each copy in an arrayed INSERT, in the coordinates around it; the spacing is not scaled."""
+    rows = max(int(insert.dxf.row_count), 1) if insert.dxf.row_spacing else 1
+    columns = max(int(insert.dxf.column_count), 1) if insert.dxf.column_spacing else 1
+    if rows * columns > MOST_ENTITIES:
+        raise DrawingError(
+            f"an array of {rows} x {columns} blocks is too many",
+            where=f"INSERT #{insert.dxf.handle}",
+            remedy="save only the artwork that is to be cut",
+        )
+    turn = np.radians(float(insert.dxf.rotation))
+    frame = ocs_matrix(insert)
+    along = frame[:3, 0] * np.cos(turn) + frame[:3, 1] * np.sin(turn)
+    across = frame[:3, 1] * np.cos(turn) - frame[:3, 0] * np.sin(turn)
+    return [
+        column * float(insert.dxf.column_spacing) * along + row * float(insert.dxf.row_spacing) * across
+        for row in range(rows)
+        for column in range(columns)
+    ]
+
+
+def ocs_matrix(entity: Entity) -> Matrix:
+    """Return the 4 x 4 matrix from an entity's object coordinates to its world (the arbitrary axis algorithm)."""
+    ocs = entity.ocs()
+    matrix = np.eye(4)
+    for column, axis in enumerate((ocs.ux, ocs.uy, ocs.uz)):
+        matrix[:3, column] = axis.xyz
+    return matrix
+
+
+def _layers(document: Document) -> dict[str, _Layer]:
+    return {
+        str(layer.dxf.name).lower(): _Layer(
+            name=str(layer.dxf.name),
+            colour=_hex(layer.dxf.get("true_color"), layer.color),
+            is_off=layer.is_off(),
+            is_frozen=layer.is_frozen(),
+        )
+        for layer in document.layers
+    }
+
+
+def _hex(true_colour: int | None, index: int) -> str:
+    if true_colour is not None:
+        return f"#{true_colour & 0xFFFFFF:06x}"
+    if not 1 <= index <= 255 or index == 7:
+        return _BLACK
+    return colors.aci2rgb(index).to_hex()
+
+
+def _colour(entity: DXFGraphic, layer: _Layer, scope: _Scope) -> str:
+    index = int(entity.dxf.get("color", _BYLAYER))
+    true_colour = entity.dxf.get("true_color")
+    if true_colour is None and index == _BYLAYER:
+        return layer.colour
+    if true_colour is None and index == _BYBLOCK:
+        return scope.colour
+    return _hex(true_colour, abs(index))
+
+
+def _element(entity: DXFGraphic, scope: _Scope) -> str:
+    name = f"{entity.dxftype()} #{entity.dxf.handle}"
+    return f"{name} in {scope.insert}" if scope.insert else name
+
+
+def _reason(kind: str) -> tuple[str, str]:
+    """Return why an entity that encloses no area is left out, and what can be done."""
+    if kind in {"TEXT", "MTEXT", "ATTRIB", "ATTDEF", "SHAPE", "ARCALIGNEDTEXT", "RTEXT", "TOLERANCE"}:
+        return "it is text, not an outline", "turn the text into outlines in the drawing program"
+    if kind in {"3DSOLID", "BODY", "REGION", "SURFACE", "3DFACE", "MESH", "HELIX"} or kind.endswith("SURFACE"):
+        return "it is a solid or a surface, not an outline", "explode it to lines, or draw its outline"
+    if kind in {"IMAGE", "OLE2FRAME", "OLEFRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "WIPEOUT"}:
+        return "it is a picture, not an outline", "trace it"
+    if kind in {"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "ACAD_TABLE"}:
+        return "it is annotation", ""
+    if kind in {"POINT", "RAY", "XLINE", "VIEWPORT", "LIGHT", "SUN", "CAMERA", "SECTION"}:
+        return "it encloses no area", ""
+    return "inlayfit does not know this kind of entity", "explode it in the drawing program"
