@@ -38,7 +38,7 @@ def centre_line(area: shapely.Polygon) -> shapely.LineString:
 
 def finding(x: float, y: float, severity: str = "warning") -> SimpleNamespace:
     """Return a finding with what the judge looks at."""
-    return SimpleNamespace(x=x, y=y, severity=severity, kind="corner", part="pocket")
+    return SimpleNamespace(x=x, y=y, severity=severity, kind="corner", part="pocket", site=None)
 
 
 def drawing_of(*polygons: shapely.Polygon, colours: tuple[str, ...] = ()) -> SimpleNamespace:

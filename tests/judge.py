@@ -111,8 +111,8 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
     outlines = list(outline_errors(fit, pieces, pockets))
     failures = [*shape, *(error for error in outlines if error.amount > OUTLINE_LIMIT)]
     failures += outside_pocket(fit, pieces, pockets)
-    failures += overlaps("pieces overlap", pieces)
-    failures += overlaps("pockets overlap", pockets)
+    failures += overlaps("pieces overlap", pieces, shapely.Polygon())
+    failures += overlaps("pockets overlap", pockets, _around(marks))
     failures += places(fit, drawing, pockets, marks, asked)
     failures += strange_material(fit, drawing, (pieces, pockets), marks, asked)
     seams = _joined([gaps_along(fit, pieces, pockets, number, asked.gap) for number in range(len(fit.pockets))])
@@ -170,11 +170,12 @@ def outside_pocket(fit: Any, pieces: list[Any], pockets: list[Any]) -> Iterator[
             yield _failure("outside", over, over.area, f"piece {number} stands {over.area:.5f} mm2 out of its pocket")
 
 
-def overlaps(kind: str, parts: list[Any]) -> Iterator[Failure]:
-    """Yield every two parts that claim the same place."""
+def overlaps(kind: str, parts: list[Any], named: Any) -> Iterator[Failure]:
+    """Yield every two parts that claim the same place, unless that place is `named` by a finding."""
     tree = shapely.STRtree(parts)
     for one, two in tree.query(parts, predicate="intersects").T:
         shared = shapely.intersection(parts[one], parts[two]) if one < two else shapely.Polygon()
+        shared = shapely.difference(shared, named)
         if shared.area > OVERLAP_LIMIT:
             yield _failure(kind, shared, shared.area, f"{kind}: {one} and {two} share {shared.area:.5f} mm2")
 
@@ -232,9 +233,11 @@ def places(fit: Any, drawing: Any, pockets: list[Any], marks: Points, asked: Ask
                 "unnamed", part, part.area, f"{change} by more than the tolerance, and no finding within 1.5 mm"
             )
     losses = np.array([(f.x, f.y) for f in fit.findings if f.severity == "loss"]).reshape(-1, 2)
+    lost_sites = {f.site for f in fit.findings if f.severity == "loss" and f.site is not None}
+    heavy_marks = [(f.x, f.y) for f in fit.findings if f.severity == "loss" or f.site in lost_sites]
     heavy = max(asked.piece_radius, asked.pocket_radius) + 2 * SLACK
     for change, parts in differences(drawn, cut, asked, heavy):
-        for part in _beyond(parts, _around(losses)):
+        for part in _beyond(parts, _around(np.array(heavy_marks).reshape(-1, 2))):
             yield _failure("understated", part, part.area, f"{change} beyond a bit radius, and no loss within 1.5 mm")
     real = shapely.union_all([parts for _, parts in differences(drawn, cut, asked, asked.tolerance - SLACK)])
     for x, y in losses:
@@ -245,13 +248,13 @@ def places(fit: Any, drawing: Any, pockets: list[Any], marks: Points, asked: Ask
 
 
 def differences(drawn: Any, cut: Any, asked: Asked, beyond: float) -> Iterator[tuple[str, Any]]:
-    """Yield what the pockets lack of the drawing and what they have too much, each by more than `beyond` mm.
+    """Yield what is drawn and over `beyond` mm away from all that is cut; what is not, and so far away from any wood.
 
-    The drawing is taken with the pocket's share of the gap round it, as the pocket ought to be.
+    The pocket's share of the gap is taken off both: it grows the drawing for the one and shrinks the cut for the other.
     """
     wanted = grown(drawn, asked.pocket_gap) if asked.pocket_gap else drawn
     yield "not cut", shapely.difference(wanted, cut.buffer(beyond, quad_segs=64))
-    yield "cut too far", shapely.difference(cut, drawn.buffer(asked.pocket_gap + beyond, quad_segs=64))
+    yield "cut too far", shapely.difference(cut.buffer(-asked.pocket_gap - beyond, quad_segs=64), drawn)
 
 
 def strange_material(

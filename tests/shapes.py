@@ -113,3 +113,23 @@ def interior_angles(polygon: shapely.Polygon) -> np.ndarray:
     edges = np.diff(np.vstack([corners[-1:], corners, corners[:1]]), axis=0)
     turns = [math.atan2(u[0] * v[1] - u[1] * v[0], float(np.dot(u, v))) for u, v in pairwise(edges)]
     return math.pi - np.array(turns)
+
+
+def blob(seed: int, size: float = 30.0, scale: float = 2.0) -> list[shapely.Polygon]:
+    """Return a seeded heap of discs, holes and limbs: necks, clefts and islands of every width up to `scale`."""
+    rng = np.random.default_rng(seed)
+    discs = [shapely.Point(*rng.uniform(0, size, 2)).buffer(rng.uniform(0.3, 1.0) * scale, 24) for _ in range(60)]
+    holes = [shapely.Point(*rng.uniform(0, size, 2)).buffer(rng.uniform(0.2, 0.8) * scale, 24) for _ in range(30)]
+    limbs = [shapely.LineString(rng.uniform(0, size, (3, 2))).buffer(rng.uniform(0.05, 0.5) * scale) for _ in range(8)]
+    shape = shapely.difference(shapely.union_all(discs + limbs), shapely.union_all(holes))
+    return [part for part in shapely.get_parts(shape) if part.area > 0.01]
+
+
+def mosaic(seed: int, tiles: int = 12, size: float = 30.0) -> list[shapely.Polygon]:
+    """Return the cells of seeded points within a disc: pieces that share one pocket, with corners of every angle."""
+    rng = np.random.default_rng(seed)
+    spots = shapely.MultiPoint(rng.uniform(0, size, (tiles, 2)))
+    board = disc(size / 2, size / 2, size / 2)
+    cells = shapely.get_parts(shapely.voronoi_polygons(spots, extend_to=board))
+    parts = [part for cell in cells for part in shapely.get_parts(shapely.intersection(cell, board))]
+    return [part for part in parts if part.geom_type == "Polygon" and part.area > 0.01]

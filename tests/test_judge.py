@@ -12,11 +12,11 @@ from tests.handmade import centre_line, drawing_of, finding, halves, plate, roun
 from tests.judge import Asked, Judgement, failure_lines, judge
 from tests.swept import as_cut_piece, as_cut_pocket
 
+SIDES = ("piece", "pocket", "shared")
 ASKED = [
     Asked(piece_radius=piece, pocket_radius=pocket, gap=gap, gap_from=side)
-    for piece, pocket in ((0.396875, 0.396875), (0.25, 0.79375), (0.5, 0.25))
-    for gap in (0.025, 0.1)
-    for side in ("piece", "pocket", "shared")
+    for piece, pocket, gap in ((0.396875, 0.396875, 0.025), (0.25, 0.79375, 0.1), (0.5, 0.25, 0.05))
+    for side in SIDES
 ]
 PLAIN = Asked(piece_radius=0.396875, pocket_radius=0.396875, gap=0.05)
 
@@ -64,7 +64,7 @@ def test_a_corner_that_no_finding_names_is_caught() -> None:
     assert [(round(f.x), round(f.y)) for f in verdict.failures] == [(0, 0)]
 
 
-@pytest.mark.parametrize("side", ["piece", "pocket", "shared"])
+@pytest.mark.parametrize("side", SIDES)
 def test_a_corner_is_named_by_its_reach_from_the_seam_whoever_gives_the_gap(side: str) -> None:
     """Reach of a square corner, r (sqrt2 - 1), with the seam's radius r = 0.25 - gp: 0.1036, 0.0621 and 0.0828."""
     asked = Asked(piece_radius=0.25, pocket_radius=0.25, gap=0.1, gap_from=side)
