@@ -107,7 +107,8 @@ def _signed_area(loop: Floats) -> float:
 def _by_winding(loops: list[Floats], rule: Rule) -> list[Any]:
     edges = np.concatenate([np.stack((loop[:-1], loop[1:]), axis=1) for loop in loops])
     _bound_work(edges)
-    noded = shapely.union_all(shapely.linestrings(loops), grid_size=GRID)
+    owner = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
+    noded = shapely.union_all(shapely.linestrings(np.concatenate(loops), indices=owner), grid_size=GRID)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
     if not len(faces):
         return []
