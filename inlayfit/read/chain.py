@@ -12,8 +12,10 @@ The rules, in order:
 3. Loops that cross nothing and share no edge with anything are taken as they are: no noding, no point is moved.
 4. The rest is tangled: it is noded on a grid of `GRID`, so that lines drawn twice or over one another become one, and
    every face that its lines enclose is an area of its own. A square with a line across is two areas, two circles that
-   cross are three. Ends that enclose nothing are cut away; those longer than `join` are reported as open.
-5. Loops and tangles nest by even-odd: what lies in an area is a hole in it, what lies in the hole is an area again. A
+   cross are three. What encloses nothing is cut away and reported as open.
+5. Of loops that run within `join` of each other all the way round, the first counts. Faces of a tangle that are nowhere
+   wider than `join` go to the neighbour with the longest common edge.
+6. Loops and tangles nest by even-odd: what lies in an area is a hole in it, what lies in the hole is an area again. A
    loop that touches another from inside at single points is a hole; one that shares an edge with it is tangled.
 """
 
@@ -27,7 +29,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.read.chain_faces import Item, Tail, nest, untangle
-from inlayfit.read.chain_graph import EXACT, Chain, Joint, close_ends, trace, union
+from inlayfit.read.chain_graph import EXACT, Chain, Joint, close_ends, length, trace, union, without_repeats
 from inlayfit.units import Mm
 
 REPORTED: Mm = 0.001
@@ -109,10 +111,10 @@ def _areas(
     join: Mm,
     tidy: list[Points | None],
 ) -> Chained:
+    chains, repeated = without_repeats(chains, join)
     items: list[Item] = []
     tails: list[Tail] = []
-    trimmed: list[Joint] = []
-    doubled: list[tuple[tuple[Mm, Mm], Mm]] = []
+    doubled = [(_spot(chain), length(chain.points)) for chain in repeated]
     crossed: list[tuple[Mm, Mm]] = []
     for group in _groups(chains, contacts):
         if len(group) == 1 and group[0].is_simple_loop:
@@ -121,7 +123,6 @@ def _areas(
         tangle = untangle(group, join)
         items.extend(tangle.items)
         tails.extend(tangle.tails)
-        trimmed.extend(tangle.trimmed)
         if tangle.doubled > REPORTED:
             doubled.append((tangle.at, tangle.doubled))
         if tangle.is_divided:
@@ -130,13 +131,17 @@ def _areas(
     faces = [Face(polygon=polygon, sources=sources) for polygon, sources in areas]
     return Chained(
         faces=tuple(sorted(faces, key=lambda face: min(face.sources))),
-        joints=(*joints, *(joint for joint in trimmed if joint.gap > REPORTED)),
+        joints=joints,
         opens=_opens(tails),
         doubled=tuple(doubled),
         crossed=tuple(crossed),
         lost=tuple(lost),
         pointless=tuple(number for number, points in enumerate(tidy) if points is None),
     )
+
+
+def _spot(chain: Chain) -> tuple[Mm, Mm]:
+    return float(chain.points[0, 0]), float(chain.points[0, 1])
 
 
 def _groups(chains: list[Chain], contacts: set[tuple[int, int]]) -> list[list[Chain]]:
@@ -168,14 +173,14 @@ def _tangled(one: Chain, other: Chain) -> bool:
 
 def _opens(tails: list[Tail]) -> tuple[Open, ...]:
     """Return the open chains with the hole from their free ends to the nearest other free end."""
-    ends = np.array([end for tail in tails for end in tail.free])
+    free = [shapely.Point(end) for tail in tails for end in tail.free]
+    (asked, _), apart = shapely.STRtree(free).query_nearest(free, exclusive=True, return_distance=True)
+    nearest = dict(zip(asked.tolist(), apart.tolist(), strict=True))
     opens = []
+    end = 0
     for tail in tails:
-        holes = []
-        for end in tail.free:
-            apart = np.hypot(*(ends - end).T)
-            others = np.delete(apart, int(np.argmin(apart)))
-            holes.extend([float(others.min())] if len(others) else [])
+        holes = [nearest[free_end] for free_end in range(end, end + len(tail.free)) if free_end in nearest]
+        end += len(tail.free)
         (x, y), (far_x, far_y) = tail.ends
         opens.append(
             Open(

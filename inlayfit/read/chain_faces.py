@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.read.chain_graph import Chain, Joint, union
+from inlayfit.read.chain_graph import Chain, union
 from inlayfit.units import Mm
 
 GRID: Mm = 1e-6
@@ -50,7 +50,6 @@ class Tangle:
 
     items: tuple[Item, ...]
     tails: tuple[Tail, ...]
-    trimmed: tuple[Joint, ...]
     doubled: Mm
     at: tuple[Mm, Mm]
 
@@ -68,19 +67,12 @@ def untangle(group: Sequence[Chain], join: Mm) -> Tangle:
     faces = _without_slivers(list(found), join)
     tails = _tails([*cuts, *dangles], noded, lines, group)
     spot = shapely.get_coordinates(lines[0])[0]
-    is_trimmed = [bool(faces) and tail.length <= join and bool(tail.free) for tail in tails]
     return Tangle(
         items=tuple(_components(faces, lines, group)),
-        tails=tuple(tail for tail, trimmed in zip(tails, is_trimmed, strict=True) if not trimmed),
-        trimmed=tuple(_overshoot(tail) for tail, trimmed in zip(tails, is_trimmed, strict=True) if trimmed),
+        tails=tuple(tails),
         doubled=float(sum(line.length for line in lines) - shapely.length(noded).sum()),
         at=(float(spot[0]), float(spot[1])),
     )
-
-
-def _overshoot(tail: Tail) -> Joint:
-    at = tail.free[0]
-    return Joint(at=(float(at[0]), float(at[1])), gap=tail.length, sources=tail.sources)
 
 
 def _without_slivers(faces: list[shapely.Polygon], join: Mm) -> list[shapely.Polygon]:
@@ -105,25 +97,25 @@ def _components(
     """Return the parts that hang together by their edges; a hole that another part fills is left to the nesting."""
     if not faces:
         return []
-    rings = [ring for face in faces for ring in (face.exterior, *face.interiors)]
-    owners = [number for number, face in enumerate(faces) for _ in range(1 + len(face.interiors))]
-    first, second = shapely.STRtree(rings).query(rings, predicate="intersects")
-    labels = union(len(rings), list(zip(first, second, strict=True)))
-    outer = dict(reversed(list(zip(owners, labels, strict=True))))  # of several rings of a face the first is the outer
+    rings = [[face.exterior, *face.interiors] for face in faces]
+    flat = [ring for own in rings for ring in own]
+    first, second = shapely.STRtree(flat).query(flat, predicate="intersects")
+    labels = iter(union(len(flat), list(zip(first, second, strict=True))))
+    tree = shapely.STRtree(lines)
     parts: dict[int, list[Area]] = {}
-    for number, face in enumerate(faces):
-        own = [ring for ring, owner, label in zip(rings, owners, labels, strict=True)
-               if owner == number and label == outer[number]]  # fmt: skip
-        parts.setdefault(outer[number], []).append((shapely.Polygon(own[0], own[1:]), _sources(face, lines, group)))
+    for face, own in zip(faces, rings, strict=True):
+        part, *others = [next(labels) for _ in own]
+        holes = [hole for hole, label in zip(own[1:], others, strict=True) if label == part]
+        parts.setdefault(part, []).append((shapely.Polygon(own[0], holes), _sources(face, tree, group)))
     return [
         Item(faces=tuple(part), silhouette=shapely.unary_union([face for face, _ in part])) for part in parts.values()
     ]
 
 
-def _sources(face: shapely.Polygon, lines: Sequence[shapely.LineString], group: Sequence[Chain]) -> tuple[int, ...]:
+def _sources(face: shapely.Polygon, tree: shapely.STRtree, group: Sequence[Chain]) -> tuple[int, ...]:
     corners = shapely.get_coordinates(face.exterior)
     middles = shapely.points((corners[:-1] + corners[1:]) / 2)
-    _, nearest = shapely.STRtree(lines).query_nearest(middles, all_matches=False)
+    _, nearest = tree.query_nearest(middles, all_matches=False)
     return tuple(sorted({source for index in set(nearest.tolist()) for source in group[index].sources}))
 
 

@@ -101,7 +101,7 @@ def _meet_halfway(
     for index in np.argsort(gaps, kind="stable"):
         one, other = int(first[index]), int(second[index])
         same = loose[one][0] == loose[other][0]
-        if (same and _length(lines[loose[one][0]]) <= 2 * join) or (one in meeting and other in meeting):
+        if (same and length(lines[loose[one][0]]) <= 2 * join) or (one in meeting and other in meeting):
             continue
         middle = meeting.get(one) or meeting.get(other) or tuple(map(float, (places[one] + places[other]) / 2))
         if max(np.hypot(*(places[end] - middle)) for end in (one, other)) > join:
@@ -165,8 +165,46 @@ def _with_vertex(points: Points, place: Points) -> tuple[Points, Points]:
     return np.insert(points, segment + 1, place, axis=0), place
 
 
-def _length(points: Points) -> float:
+def length(points: Points) -> Mm:
+    """Return the length of a run of points."""
     return float(np.hypot(*np.diff(points, axis=0).T).sum())
+
+
+def without_repeats(chains: Sequence[Chain], within: Mm) -> tuple[list[Chain], list[Chain]]:
+    """Return the chains without loops drawn again, the first of each kept, and those repeats.
+
+    Loops smaller than a few times `within` are left alone: there "the same" would mean nothing.
+    """
+    rings = {number: shapely.LinearRing(chain.points) for number, chain in enumerate(chains) if chain.is_simple_loop}
+    repeats: set[int] = set()
+    for one, other in same_boxes([(number, ring.bounds) for number, ring in rings.items()], within):
+        left, bottom, right, top = rings[one].bounds
+        if {one, other} & repeats or max(right - left, top - bottom) < 10 * within:
+            continue
+        if same_ring(rings[one], rings[other], within):
+            repeats.add(other)
+    kept = [chain for number, chain in enumerate(chains) if number not in repeats]
+    return kept, [chains[number] for number in sorted(repeats)]
+
+
+def same_boxes(boxes: Sequence[tuple[int, tuple[float, float, float, float]]], within: Mm) -> list[tuple[int, int]]:
+    """Return the number pairs, in order, of boxes whose four sides are each within that distance."""
+    if len(boxes) < 2:
+        return []
+    sides = np.array([box for _, box in boxes])
+    first, second = _close_pairs(sides[:, :2], within * 1.5)  # over the diagonal of a square of that side
+    alike = np.abs(sides[first] - sides[second]).max(axis=1) <= within
+    return sorted((boxes[i][0], boxes[j][0]) for i, j in zip(first[alike], second[alike], strict=True))
+
+
+def same_ring(one: shapely.LinearRing, other: shapely.LinearRing, within: Mm) -> bool:
+    """Whether each ring lies within that distance of the other, judged at its corners."""
+    for ring, rim in ((one, other), (other, one)):
+        corners = shapely.points(shapely.get_coordinates(ring))
+        shapely.prepare(rim)
+        if not shapely.dwithin(rim, corners, within).all():
+            return False
+    return True
 
 
 def trace(lines: dict[int, Points]) -> list[Chain]:

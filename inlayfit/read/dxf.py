@@ -27,6 +27,7 @@ from inlayfit.units import Mm
 
 _ROUNDS = 6
 """A finished size is met by drawing again at the size that the last round gave; two rounds are the rule."""
+_TOLD = 5  # notes that an error quotes
 _ROUGH = 1e-4  # of the size: the tolerance while only the size is measured
 
 
@@ -59,21 +60,18 @@ def read_dxf(
     per_unit, unit_notes = _mm_per_unit(loaded, units)
     notes += unit_notes
     try:
-        extent = _extent(walked.placed)
-        if extent is None:
-            raise _empty(notes)
         if width is not None:
-            factor, regions, found = _at_size(walked.placed, 0, width, extent, join)
+            factor, regions, found = _at_size(walked.placed, 0, width, per_unit or 1.0, join)
         elif height is not None:
-            factor, regions, found = _at_size(walked.placed, 1, height, extent, join)
+            factor, regions, found = _at_size(walked.placed, 1, height, per_unit or 1.0, join)
         else:
-            factor = _physical(per_unit, scale, path.name, extent)
+            factor = _physical(walked.placed, per_unit, scale, notes)
             regions, found = _at_scale(walked.placed, factor, join)
+        notes += found
+        if not regions:
+            raise _empty(notes)
     except DrawingError as error:
         raise _placed_error(error, path.name) from error
-    notes += found
-    if not regions:
-        raise _placed_error(_empty(notes), path.name)
     return _at_origin(Drawing(source=str(path), regions=tuple(regions), notes=tuple(notes), scale=factor))
 
 
@@ -101,22 +99,22 @@ def _mm_per_unit(loaded: Loaded, units: str | None) -> tuple[Mm | None, list[Rea
     return asked, [ReadNote(kind="assumed", subject="unit", message=message)]
 
 
-def _extent(placed: Sequence[Placed]) -> tuple[float, float] | None:
-    """Return width and height of all lines and areas in units of the file, roughly; None where there are none.
+def _extent(placed: Sequence[Placed], factor: float) -> tuple[float, float]:
+    """Return width and height of all lines and areas, roughly, in units of the file times `factor`; else 0.
 
     A first look with coarse curves finds the size, a second one the curves within a part of it.
     """
     tolerance = 1.0
     size = (0.0, 0.0)
     for _ in range(2):
-        drawn, _notes = draw_all(placed, 1.0, tolerance, 0.0)
+        drawn, _notes = draw_all(placed, factor, tolerance, 0.0)
         points = [part for _, one in drawn for part in _points(one)]
         if not points:
-            return None
+            return 0.0, 0.0
         corners = np.concatenate(points)
         size = (float(np.ptp(corners[:, 0])), float(np.ptp(corners[:, 1])))
         if not max(size) > 0:
-            return None
+            return 0.0, 0.0
         tolerance = max(size) * _ROUGH
     return size
 
@@ -125,9 +123,12 @@ def _points(one: Drawn) -> list[np.ndarray]:
     return [points for points, _ in one.lines] + [shapely.get_coordinates(area) for area in one.areas]
 
 
-def _physical(per_unit: Mm | None, scale: float | None, name: str, extent: tuple[float, float]) -> float:
+def _physical(
+    placed: Sequence[Placed], per_unit: Mm | None, scale: float | None, notes: Sequence[ReadNote]
+) -> float:
     if per_unit is None and scale is None:
-        raise no_unit(name, *extent)
+        extent = _extent(placed, 1.0)
+        raise no_unit(*extent) if any(extent) else _empty(notes)
     return (per_unit or 1.0) * (scale or 1.0)
 
 
@@ -138,16 +139,17 @@ def _at_scale(placed: Sequence[Placed], factor: float, join: Mm) -> tuple[list[R
 
 
 def _at_size(
-    placed: Sequence[Placed], axis: int, wanted: Mm, extent: tuple[float, float], join: Mm
+    placed: Sequence[Placed], axis: int, wanted: Mm, near: float, join: Mm
 ) -> tuple[float, list[Region], list[ReadNote]]:
     """Return mm per unit, regions and notes for a finished width (axis 0) or height (axis 1).
 
     The size of the regions depends on what closes, and that on the scale; so draw, measure, and draw again until the
-    size is met within a millionth; the rest is a plain scaling.
+    size is met within a millionth; the rest is a plain scaling. The first try starts from `near` mm per unit.
     """
-    if not extent[axis] > 0:
-        raise DrawingError("the drawing has no size in that direction", remedy="give the other of --width and --height")
-    factor = wanted / extent[axis]
+    extent = _extent(placed, near)[axis]
+    if not extent > 0:
+        return near, [], []
+    factor = wanted / extent * near
     for _ in range(_ROUNDS):
         regions, notes = _at_scale(placed, factor, join)
         if not regions:
@@ -168,9 +170,10 @@ def _scaled(region: Region, factor: float) -> Region:
 
 def _empty(notes: Sequence[ReadNote]) -> DrawingError:
     """Return the error for a drawing without a region; it says what there was instead."""
-    told = "; ".join(f"{note.subject}: {note.message}" for note in notes[:5])
+    told = "; ".join(f"{note.subject}: {note.message}" for note in notes[:_TOLD])
+    more = f"; and {len(notes) - _TOLD} more" if len(notes) > _TOLD else ""
     return DrawingError(
-        "nothing in the drawing encloses an area" + (f"; {told}" if told else ""),
+        f"nothing in the drawing encloses an area; {told or 'its model space is empty'}{more}",
         remedy="draw closed outlines, or explode what was left out",
     )
 
@@ -179,7 +182,7 @@ def _at_origin(drawing: Drawing) -> Drawing:
     left, bottom, _, _ = drawing.bounds
     shift = np.array([left, bottom])
     regions = tuple(
-        replace(region, polygon=shapely.transform(region.polygon, lambda points: points - shift))
+        replace(region, polygon=_sound(shapely.transform(region.polygon, lambda points: points - shift)))
         for region in drawing.regions
     )
     notes = tuple(
@@ -187,3 +190,11 @@ def _at_origin(drawing: Drawing) -> Drawing:
         for note in drawing.notes
     )
     return replace(drawing, regions=regions, notes=notes)
+
+
+def _sound(polygon: shapely.Polygon) -> shapely.Polygon:
+    """Return the polygon, valid: rounding while it is moved may push a hole through the edge that it touches."""
+    if polygon.is_valid:
+        return polygon
+    parts = shapely.get_parts(shapely.make_valid(polygon))
+    return max((part for part in parts if isinstance(part, shapely.Polygon)), key=lambda part: float(part.area))

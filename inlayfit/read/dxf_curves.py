@@ -106,7 +106,8 @@ def nurbs_points(control: Points, weights: Points, knots: Points, degree: int, t
         A/w - A_L/w_L = (A - A_L)/w + (A_L/w_L) (w_L - w)/w.
     A linear interpolation is off by h^2/8 times the largest second derivative, which is at most d(d-1) times the
     largest second difference of the control points; |A_L/w_L| is at most R, the largest |A_i/w_i| (convex hull,
-    weights > 0). So the error is at most h^2/8 d(d-1) (max|D2 A| + R max|D2 w|) / min w: Wang's bound for equal weights.
+    weights > 0). So the error is at most h^2/8 d(d-1) (max|D2 A| + R max|D2 w|) / min w; for equal weights that is
+    Wang's bound.
     The origin is put amid the control points first, which makes R small.
 
     Raises:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import struct
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,8 +23,9 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
 _BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
-_LAST_WORDS = 64  # bytes at the end in which the end mark must stand
-_TOLD = 5
+_LAST_WORDS = 64  # bytes at the end in which a binary file must have its end mark
+_END = re.compile(rb"(?:\A|\n)[ \t]*0[ \t]*\r?\n[ \t]*(?:EOF|ENDSEC\s*\Z)")
+_TOLD = 5  # mended places that are told one by one
 _AGAIN = "export the drawing again as DXF R2000 or later"
 
 _DAMAGE = (DXFError, OSError, ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError,
@@ -41,8 +45,8 @@ class Loaded:
 def load(path: Path) -> Loaded:
     """Return the document of a DXF file.
 
-    A sound file is read as it is. A damaged one is mended by ezdxf, and the notes say what was mended; a file that was
-    cut off is not mended, for nobody knows what stood in the rest.
+    A sound file is read as it is. A damaged one is mended by ezdxf, and a note says what was mended. A file that ends
+    neither with the end mark nor with the end of a section was cut off: nobody knows what stood in the rest.
 
     Raises:
         DrawingError: no such file, no DXF, cut off, or damaged beyond mending.
@@ -56,33 +60,52 @@ def load(path: Path) -> Loaded:
     if not (content.startswith(_BINARY) or re.search(rb"\bSECTION\b", content)):
         raise DrawingError("the file is not a DXF", where=path.name, remedy="SVG, SVGZ and DXF can be read")
     states_unit = b"$INSUNITS" in content
+    if not (_END.search(content) or b"EOF" in content[-_LAST_WORDS:]):
+        raise DrawingError("the file is cut off before its end", where=path.name, remedy=_AGAIN)
+    with _listening() as heard:
+        document, told = _opened(path)
+    return Loaded(document=document, notes=_repairs(path.name, told + heard), states_unit=states_unit)
+
+
+def _opened(path: Path) -> tuple[Document, list[str]]:
+    """Return the document, and what had to be mended to get at it."""
     try:
-        document = ezdxf.readfile(path)
+        return ezdxf.readfile(path), []
     except _DAMAGE as error:
-        return _mended(path, content, states_unit, error)
-    return Loaded(document=document, notes=_no_end(path, content), states_unit=states_unit)
-
-
-def _has_end(content: bytes) -> bool:
-    return b"EOF" in content[-_LAST_WORDS:]
-
-
-def _no_end(path: Path, content: bytes) -> tuple[ReadNote, ...]:
-    if _has_end(content):
-        return ()
-    message = "the file has no end mark; everything before it is complete"
-    return (ReadNote(kind="repaired", subject=path.name, message=message, remedy="check that nothing is missing"),)
-
-
-def _mended(path: Path, content: bytes, states_unit: bool, error: Exception) -> Loaded:
-    if not _has_end(content):
-        raise DrawingError("the file is cut off before its end", where=path.name, remedy=_AGAIN) from error
+        damage = f"{error}"
     try:
         document, auditor = recover.readfile(path)
-    except _DAMAGE as worse:
-        raise DrawingError(f"the file is damaged: {worse}", where=path.name, remedy=_AGAIN) from worse
-    told = [entry.message for entry in (*auditor.errors, *auditor.fixes)]
+    except _DAMAGE as error:
+        raise DrawingError(f"the file is damaged: {error}", where=path.name, remedy=_AGAIN) from error
+    return document, [damage, *(entry.message for entry in (*auditor.errors, *auditor.fixes))]
+
+
+class _Ear(logging.Handler):
+    """Keeps the warnings of ezdxf, which would otherwise go to stderr."""
+
+    def __init__(self, heard: list[str]) -> None:
+        super().__init__(logging.WARNING)
+        self.heard = heard
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep one message."""
+        self.heard.append(record.getMessage())
+
+
+@contextmanager
+def _listening() -> Iterator[list[str]]:
+    logger = logging.getLogger("ezdxf")
+    ear = _Ear([])
+    logger.addHandler(ear)
+    try:
+        yield ear.heard
+    finally:
+        logger.removeHandler(ear)
+
+
+def _repairs(name: str, told: list[str]) -> tuple[ReadNote, ...]:
+    if not told:
+        return ()
     more = [f"and {len(told) - _TOLD} more"] if len(told) > _TOLD else []
-    message = "; ".join([f"the file was damaged ({error}) and has been mended", *told[:_TOLD], *more])
-    note = ReadNote(kind="repaired", subject=path.name, message=message, remedy="check that nothing is missing")
-    return Loaded(document=document, notes=(note,), states_unit=states_unit)
+    message = "; ".join(["the file was damaged and has been mended", *told[:_TOLD], *more])
+    return (ReadNote(kind="repaired", subject=name, message=message, remedy="check that nothing is missing"),)

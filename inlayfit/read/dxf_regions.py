@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
 import shapely
 
 from inlayfit.drawing import ReadNote, Region
 from inlayfit.errors import DrawingError
 from inlayfit.read.chain import Chained, close_outlines
+from inlayfit.read.chain_graph import same_boxes, same_ring
 from inlayfit.read.dxf_curves import Points
 from inlayfit.read.dxf_entities import Drawn, draw
 from inlayfit.read.dxf_walk import Placed
@@ -180,40 +180,19 @@ def _without_doubles(outlines: list[_Found], filled: list[_Found], join: Mm) -> 
     holes of either. Of two filled areas alike, one stays, too. Edges are the same where each lies within `join` of the
     other.
     """
-    kept = list(outlines)
+    every = [*outlines, *filled]
     notes: list[ReadNote] = []
-    boxes = [found.polygon.bounds for found in kept]
-    for area in filled:
-        twin = _twin(area, kept, boxes, join)
-        if twin is None:
-            kept.append(area)
-            boxes.append(area.polygon.bounds)
+    gone: set[int] = set()
+    boxes = [(number, found.polygon.bounds) for number, found in enumerate(every)]
+    for one, other in same_boxes(boxes, join):
+        if {one, other} & gone or not every[other].is_filled:
             continue
-        common = _common(kept[twin].polygon, area.polygon)
-        kept[twin] = replace(kept[twin], polygon=common)
-        message = f"is the same area as {kept[twin].element} and makes one region with it"
-        notes.append(_note("repaired", area.element, message, None))
-    return kept, notes
-
-
-def _twin(area: _Found, kept: Sequence[_Found], boxes: Sequence[tuple[float, ...]], join: Mm) -> int | None:
-    if not kept:
-        return None
-    close = np.flatnonzero(np.abs(np.array(boxes) - np.array(area.polygon.bounds)).max(axis=1) <= join)
-    for index in close:
-        if same_ring(area.polygon.exterior, kept[index].polygon.exterior, join):
-            return int(index)
-    return None
-
-
-def same_ring(one: shapely.LinearRing, other: shapely.LinearRing, within: Mm) -> bool:
-    """Whether each ring lies within that distance of the other, judged at its corners."""
-    for ring, rim in ((one, other), (other, one)):
-        corners = shapely.points(shapely.get_coordinates(ring))
-        shapely.prepare(rim)
-        if not shapely.dwithin(rim, corners, within).all():
-            return False
-    return True
+        if same_ring(every[one].polygon.exterior, every[other].polygon.exterior, join):
+            every[one] = replace(every[one], polygon=_common(every[one].polygon, every[other].polygon))
+            gone.add(other)
+            message = f"is the same area as {every[one].element} and makes one region with it"
+            notes.append(_note("repaired", every[other].element, message, None))
+    return [found for number, found in enumerate(every) if number not in gone], notes
 
 
 def _common(one: shapely.Polygon, other: shapely.Polygon) -> shapely.Polygon:

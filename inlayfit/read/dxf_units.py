@@ -48,12 +48,11 @@ def unit_by_name(name: str) -> Mm:
     return factor
 
 
-def no_unit(source: str, width: float, height: float) -> DrawingError:
+def no_unit(width: float, height: float) -> DrawingError:
     """Return the error for a drawing of `width` x `height` units that does not say what a unit is."""
     metric = f"{format_mm(width)} x {format_mm(height)}"
     inches = f"{format_mm(width * MM_PER_INCH)} x {format_mm(height * MM_PER_INCH)}"
     return DrawingError(
         f"the drawing does not say its unit: it is {metric} if drawn in millimetres, {inches} if drawn in inches",
-        where=source,
         remedy="add --units mm or --units in, or set the finished size with --width",
     )

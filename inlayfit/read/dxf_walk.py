@@ -89,6 +89,7 @@ def walk(document: Document) -> Walked:
     """
     walker = _Walker(document)
     placed = tuple(walker.unfold())
+    walker.skip_paper()
     return Walked(placed=placed, left_out=walker.left_out, assumed=walker.assumed)
 
 
@@ -134,6 +135,13 @@ class _Walker:
                 )
             else:
                 self._skip(kind, *_reason(kind))
+
+    def skip_paper(self) -> None:
+        for layout in self.document.layouts:
+            if not layout.is_modelspace:
+                for entity in layout:
+                    if entity.dxftype() != "VIEWPORT":
+                        self._skip(entity.dxftype(), f"it lies on the sheet {layout.name!r}", "move it to model space")
 
     def _layer(self, entity: DXFGraphic, scope: _Scope) -> _Layer:
         name = str(entity.dxf.get("layer", "0"))
