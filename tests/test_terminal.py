@@ -161,9 +161,9 @@ def test_places_of_which_the_same_is_said_share_a_row() -> None:
     findings = [a_finding(x=float(x)) for x in range(MOST_SPOTS + 4)]
     text = shown(check_report(a_check(findings=tuple(findings)), a_drawing()))
     assert text.count("corner of 90 degrees") == 1
-    assert "rounds 7 places" in text
+    assert "rounds 8 places" in text
     assert "0.0, 20.0" in text
-    assert "4 more" in text
+    assert "5 more" in text
 
 
 def test_a_fit_shows_its_gaps_its_files_what_reading_back_showed_and_the_caution() -> None:

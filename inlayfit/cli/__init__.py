@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 
 from inlayfit.cli.codes import GOOD, INTERRUPTED, UNUSABLE
+from inlayfit.cli.stdout import tame_encodings, write
 
 TYPE_CHECKING = False  # as type checkers know it; `typing` would cost start-up more than all else here
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ cannot be used, 70 a fault of inlayfit, 130 interrupted
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; every error ends here as a short message."""
+    tame_encodings()
     words = list(sys.argv[1:] if argv is None else argv)
     try:
         code = _dispatch(words)
@@ -60,9 +62,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         from inlayfit.cli.output import show_error
 
         code = show_error(error, as_json="--json" in words, debug="--debug" in words)
-    from inlayfit.cli.output import flush
-
-    flush()
+    write("")  # what argparse printed goes out here, where a reader that hung up is no error
     return code
 
 
@@ -72,12 +72,12 @@ def _dispatch(words: list[str]) -> int:
         return UNUSABLE
     command, *rest = words
     if command in {"-h", "--help", "help"}:
-        print(HELP, end="")
+        write(HELP)
         return GOOD
     if command == "--version":
         import inlayfit
 
-        print(f"inlayfit {inlayfit.__version__}")
+        write(f"inlayfit {inlayfit.__version__}\n")
         return GOOD
     if command not in COMMANDS:
         from inlayfit.errors import JobError, nearest_of

@@ -6,7 +6,8 @@ import argparse
 
 from inlayfit.cli.codes import GOOD
 from inlayfit.cli.options import Parser, add_common_options
-from inlayfit.cli.output import show_json, show_text
+from inlayfit.cli.output import show_json
+from inlayfit.cli.stdout import write
 from inlayfit.cutters import STANDARD_SIZES
 from inlayfit.units import MM_PER_INCH, format_inch
 
@@ -36,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
     for diameter in STANDARD_SIZES:
         row = _row(diameter)
         lines.append(f"{row['size']:<8}  {row['inch']:.4f}  {row['mm']:.4f}")
-    show_text("\n".join(lines) + "\n")
+    write("\n".join(lines) + "\n")
     return GOOD
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from inlayfit.cli.codes import GOOD
 from inlayfit.cli.options import Parser, add_common_options, one_of
-from inlayfit.cli.output import show_json, show_text
+from inlayfit.cli.output import show_json
+from inlayfit.cli.stdout import write
 from inlayfit.errors import WriteError
 
 EXAMPLES = """\
@@ -47,7 +48,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         show_json({"files": [{"path": str(path), "kind": path.suffix[1:]} for path in written]})
     else:
-        show_text("".join(f"wrote {path}\n" for path in written) + f"next: inlayfit fit {job}\n")
+        write("".join(f"wrote {path}\n" for path in written) + f"next: inlayfit fit {job}\n")
     return GOOD
 
 

@@ -1,4 +1,4 @@
-"""Results go to stdout, all else to stderr; a reader that hung up is no error."""
+"""Results go to stdout; errors and progress go to stderr."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import time
 from contextlib import contextmanager
 
 from inlayfit.cli.codes import FAULT, UNUSABLE
+from inlayfit.cli.stdout import write
 from inlayfit.errors import InlayfitError
 
 TYPE_CHECKING = False
@@ -28,7 +29,7 @@ def show_json(document: dict[str, Any]) -> None:
     """Print one JSON document on stdout."""
     import json
 
-    _write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
 
 
 def show(*parts: RenderableType) -> None:
@@ -39,12 +40,7 @@ def show(*parts: RenderableType) -> None:
     console = Console(width=PIPED_COLUMNS if piped else None, highlight=False, markup=False, emoji=False)
     with console.capture() as capture:
         console.print(*parts, sep="\n")
-    _write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))
-
-
-def show_text(text: str) -> None:
-    """Print plain text on stdout."""
-    _write(text)
+    write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))
 
 
 def show_error(error: Exception, *, as_json: bool, debug: bool) -> int:
@@ -68,29 +64,6 @@ def show_error(error: Exception, *, as_json: bool, debug: bool) -> int:
     if as_json:
         show_json({"error": {"message": message, "where": where, "remedy": remedy}})
     return code
-
-
-def flush() -> None:
-    """Hand on what is buffered, and stay quiet where nobody reads it."""
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        _hang_up()
-
-
-def _write(text: str) -> None:
-    try:
-        sys.stdout.write(text)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        _hang_up()
-
-
-def _hang_up() -> None:
-    """Send what is still buffered to nowhere, or Python complains at exit."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
-    os.close(nowhere)
 
 
 @contextmanager

@@ -89,7 +89,8 @@ def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     halves = f"{_number(len(fit.pieces), 'piece')} and {_number(len(fit.pockets), 'pocket')}"
     verdict = verdict_of(fit.findings)
     if tight:
-        say = f"No fit: {', '.join(tight)} touches its pocket. Take a larger gap or a smaller bit."
+        touch = "touches its pocket" if len(tight) == 1 else "touch their pockets"
+        say = f"No fit: {', '.join(tight)} {touch}. Take a larger gap or a smaller bit."
         return Text(say, style=STYLES["loses detail"])
     least, most = min(piece.gap.min for piece in fit.pieces), max(piece.gap.max for piece in fit.pieces)
     say = f"They fit: {halves}, gap {_range(least, most)} a side (asked: {format_mm(fit.settings.gap)})"
