@@ -31,13 +31,16 @@ TIGHTEST: Mm = 0.01
 """Curvature of a smaller radius does not explain a turn: such a bend is a corner."""
 LEG: Mm = 0.01
 """A corner shows over this much on either side too, a step of a fraction of a micron does not."""
+STEP: Mm = 0.001
+"""Of vertices closer than this one stands for all when the outline is judged."""
 NEAR: Mm = 0.003
 """Of the vertices so close to a corner the outermost is meant; breaks closer than this are one."""
 
 
 def find_breaks(ring: Ring) -> Indices:
     """Return the vertices that have to stay joints, ascending; none for a curve that is smooth all round."""
-    kept = thinned(ring, NOISE)
+    run = _along(ring)
+    kept = _spread(run, thinned(ring, NOISE))
     if kept.size < 4:
         return kept
     edges = np.roll(ring[kept], -1) - ring[kept]
@@ -45,7 +48,6 @@ def find_breaks(ring: Ring) -> Indices:
     turns = np.angle(edges / np.roll(edges, 1))
     curvature = np.clip(2 * turns / (lengths + np.roll(lengths, 1)), -1 / TIGHTEST, 1 / TIGHTEST)
     sharp = np.abs(turns) - _explained(turns, lengths, curvature) > CORNER_TURN
-    run = _along(ring)
     sharp[sharp] = np.abs(_turn_over_legs(ring, run, kept[sharp])) > CORNER_TURN
     corners = [_outermost(ring, run, int(i)) for i in kept[sharp]]
     ends = kept[_line_ends(lengths, turns, curvature, sharp)]
@@ -58,6 +60,19 @@ def thinned(ring: Ring, tolerance: Mm) -> Indices:
     line = shapely.linestrings(np.vstack([marked, marked[:1]]))
     thin = shapely.simplify(line, tolerance, preserve_topology=False)
     return shapely.get_coordinates(thin, include_z=True)[:-1, 2].astype(np.intp)
+
+
+def _spread(run: Floats, kept: Indices) -> Indices:
+    """Return the first of vertices that stand closer than a step: the direction of so short an edge says nothing."""
+    places = run[kept]
+    if np.all(np.diff(places) >= STEP):
+        return kept
+    chosen, last = [], -math.inf
+    for index, place in zip(kept.tolist(), places.tolist(), strict=True):
+        if place - last >= STEP:
+            chosen.append(index)
+            last = place
+    return np.array(chosen, dtype=np.intp)
 
 
 def _explained(turns: Floats, lengths: Floats, curvature: Floats) -> Floats:
