@@ -7,7 +7,6 @@ arc. Points, area and length follow from these here, not from the formulas that 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -137,9 +136,8 @@ def read_back_svg(path: Path, sheet: Sheet) -> ReadBack:
 
 def _check_size(path: Path, root: ElementTree.Element) -> None:
     """Hold width and height, in mm, against the view box: one unit must be one millimetre."""
-    size = [re.fullmatch(r"([\d.]+)mm", root.get(name, "")) for name in ("width", "height")]
-    box = [float(number) for number in root.get("viewBox", "").split()]
-    _agree(path, "true size", [float(found[1]) if found else None for found in size], box[2:])
+    size = [root.get("width"), root.get("height")]
+    _agree(path, "true size", size, [f"{number}mm" for number in root.get("viewBox", "").split()[2:]])
 
 
 def _ring_of_path(path: Path, data: str) -> _ReadRing:
