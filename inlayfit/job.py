@@ -138,7 +138,7 @@ def read_job(text: str, *, source: str, folder: Path) -> Job:
 def _parse(text: str, source: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # a slip of TOML, a number without end, tables without end
         raise JobError(
             f"this is not TOML: {error}", where=source, remedy='texts stand in quotes: bit = "1/32in"'
         ) from error

@@ -117,3 +117,45 @@ def test_a_gap_that_is_no_fit_is_refused() -> None:
     with pytest.raises(JobError, match=r"25\.4 mm per side is no fit") as error:
         job(f'{DRAWING}[fit]\ngap = "1in"')
     assert "unit" in error.value.remedy
+
+
+KEYS = ["name", "drawing", "piece", "pocket", "fit", "drawing.file", "drawing.width", "drawing.height", "drawing.scale"]
+KEYS += ["drawing.units", "drawing.join", "piece.stock", "piece.bit", "piece.kerf", "piece.runout", "pocket.bit"]
+KEYS += ["fit.gap", "fit.gap_from", "fit.corners", "fit.tolerance", "fit.least_web"]
+ODD = [
+    "0",
+    "-1",
+    "1e400",
+    "nan",
+    "-inf",
+    "true",
+    '""',
+    '" "',
+    r'"\u0000"',
+    "[]",
+    "[1]",
+    "{}",
+    "{ a = 1 }",
+    "1979-05-27",
+]
+ODD += ["9" * 400, '"1/0in"', "'''\n'''", "0x10", '"piece"']
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_whatever_stands_at_a_key_gives_a_job_or_a_clear_error(key: str) -> None:
+    refused = []
+    for value in ODD:
+        lines = {} if key == "drawing" else {"drawing.file": '"a.svg"'}
+        lines[key] = value
+        try:
+            assert isinstance(job("\n".join(f"{name} = {text}" for name, text in lines.items())), Job)
+        except InlayfitError as error:
+            refused.append(error)
+    assert all(error.where and error.remedy for error in refused)
+    assert len(refused) > len(ODD) / 2, "most of these are of no use anywhere"
+
+
+@pytest.mark.parametrize("text", ["name = " + "[" * 5000, "name = " + "9" * 5000, "= 3", "\x00"])
+def test_what_is_no_toml_is_refused_however_wild(text: str) -> None:
+    with pytest.raises(JobError, match="not TOML"):
+        job(text)

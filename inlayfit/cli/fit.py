@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 DESCRIPTION = """\
 Make piece and pocket outlines and tool paths that fit each other, from a job file or from a drawing and options.
 Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json.
-Each file is read back and measured before it is called good."""
+Each file is read back and measured before it is called good.
+The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml
   inlayfit fit heron.toml --gap 0.03mm --out tighter

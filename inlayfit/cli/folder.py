@@ -23,6 +23,9 @@ LABEL_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
 LETTER_WIDTH = 0.9
 """Width of a letter in heights of a capital, with its space (common practice, no source)."""
 
+SPOT_TOLERANCE: Mm = 0.05
+"""How far a label may stand from the widest spot."""
+
 LONGEST_NAME = 60
 """Letters of a file name: with suffix and folder it stays far below what file systems hold (255)."""
 
@@ -115,12 +118,11 @@ def _paths(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
 
 
 def _label(outline: shapely.Polygon, name: str) -> tuple[Mm, Mm, Mm, str]:
-    """Return the name on the half, small enough to stand within its width."""
-    left, _, right, _ = outline.bounds
-    spot = outline.representative_point()
-    least, most = LABEL_HEIGHT
-    height = min(most, max(least, (right - left) / (LETTER_WIDTH * max(len(name), 1)) / 2))
-    return spot.x, spot.y, height, name
+    """Return the name on the widest spot of the half, within the largest circle there, if it can be read so small."""
+    circle = shapely.maximum_inscribed_circle(outline, tolerance=SPOT_TOLERANCE)
+    (x, y), (least, most) = circle.coords[0], LABEL_HEIGHT
+    height = 2 * circle.length / (LETTER_WIDTH * max(len(name), 2))
+    return x, y, min(max(height, least), most), name
 
 
 def write_fit(fit: Fit, out: Path, *, job: str) -> Written:

@@ -8,7 +8,7 @@ from pathlib import PurePath
 from typing import Any
 
 from inlayfit.checker import Check, Verdict
-from inlayfit.cutters import Cutter
+from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
 from inlayfit.findings import Finding
 from inlayfit.recipe import Fit, Piece, Pocket
@@ -86,7 +86,13 @@ def verdict_of(findings: Iterable[Finding]) -> Verdict:
 
 
 def _cutter(cutter: Cutter) -> dict[str, Any]:
-    return {"label": cutter.label, "effective_diameter_mm": 2 * cutter.radius}
+    return {
+        "kind": "bit" if isinstance(cutter, Bit) else "kerf",
+        "label": cutter.label,
+        "diameter_mm": cutter.diameter,
+        "runout_mm": cutter.runout if isinstance(cutter, Bit) else 0.0,
+        "effective_diameter_mm": 2 * cutter.radius,
+    }
 
 
 def _read(drawing: Drawing) -> dict[str, Any]:

@@ -57,7 +57,7 @@ def fit_report(fit: Fit, files: Sequence[tuple[str, str]], *, proof: str = "") -
         *_pairs(fit),
         *_places(places),
         *_files(files, proof),
-        Text(f"\n{CAUTION}", style="dim"),
+        Text(f"\n{CAUTION}"),
     ]
 
 
@@ -118,7 +118,7 @@ def _what_was_read(drawing: Drawing) -> list[RenderableType]:
 def _note(note: ReadNote) -> Text:
     place = f" at {_at(note.at)}" if note.at else ""
     text = Text(f"{note.subject}{place}: {note.message}" if note.subject else f"{note.message}{place}")
-    return text.append(f" ({note.remedy})", style="dim") if note.remedy else text
+    return text.append(f" ({note.remedy})", style="italic") if note.remedy else text
 
 
 def _places(places: Sequence[Place]) -> list[RenderableType]:
@@ -161,7 +161,7 @@ def _row(lot: Sequence[Place], *, said: str) -> tuple[str, str, Text]:
     worst = lot[0].worst
     what = Text(f"{worst.name}: {worst.message}" if worst.name else worst.message)
     if worst.remedy and worst.remedy != said:
-        what.append(f"\n{worst.remedy}", style="dim")
+        what.append(f"\n{worst.remedy}", style="italic")
     spots = [_at((place.worst.x, place.worst.y)) for place in lot]
     if len(spots) > MOST_SPOTS:
         spots[MOST_SPOTS - 1 :] = [f"{len(spots) - MOST_SPOTS + 1} more"]
