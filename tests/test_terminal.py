@@ -9,9 +9,10 @@ import pytest
 from rich.console import Console
 
 from inlayfit.cutters import Kerf
+from inlayfit.drawing import ReadNote
 from inlayfit.report.places import places_of
 from inlayfit.report.summary import check_summary, fit_summary, verdict_of
-from inlayfit.report.terminal import CAUTION, MOST_ROWS, MOST_SPOTS, check_report, fit_report
+from inlayfit.report.terminal import CAUTION, MOST_NOTES, MOST_ROWS, MOST_SPOTS, check_report, fit_report
 from tests.made_up import a_check, a_drawing, a_finding, a_fit, a_gap
 
 LIMB = {
@@ -138,6 +139,16 @@ def test_what_was_read_and_left_out_is_said() -> None:
     assert "40 x 20 mm, 2 regions on shell (1), stone (1)" in text
     assert "Left out" in text
     assert "text 'Opus': letters are no outline (turn into paths)" in text
+
+
+def test_many_notes_of_one_kind_are_counted_and_hide_no_other() -> None:
+    joined = [ReadNote(kind="joined", subject=f"ARC {i}", message="closed", at=(1.0, 2.0)) for i in range(40)]
+    notes = (*joined, ReadNote(kind="open", subject="LINE 1", message="left open"))
+    text = shown(check_report(a_check(), a_drawing(notes=notes)))
+    assert text.count("closed") == MOST_NOTES
+    assert "ARC 0 at 1.0, 2.0: closed" in text
+    assert f"{40 - MOST_NOTES} more: all of them with --json" in text
+    assert "LINE 1: left open" in text
 
 
 def test_sizes_are_rounded_to_the_safe_side() -> None:

@@ -28,6 +28,9 @@ LABEL_COLUMNS = 9
 MOST_ROWS = 10
 """Rows of one mark that are listed; the rest is counted, and stands in the JSON."""
 
+MOST_NOTES = 6
+"""Notes of one kind that are listed."""
+
 MOST_SPOTS = 4
 """Lines that the spots of one row take, where the same is to be said of many."""
 
@@ -110,9 +113,20 @@ def _what_was_read(drawing: Drawing) -> list[RenderableType]:
         read += " on " + ", ".join(f"{layer} ({number})" for layer, number in layers.items())
     table = _grid()
     table.add_row("Read", read)
-    for note in drawing.notes:
-        table.add_row(note.kind.replace("-", " ").capitalize(), _note(note))
+    for kind, notes in _by_kind(drawing.notes).items():
+        heading = kind.replace("-", " ").capitalize()
+        for note in notes[:MOST_NOTES]:
+            table.add_row(heading, _note(note))
+        if len(notes) > MOST_NOTES:
+            table.add_row(heading, f"{len(notes) - MOST_NOTES} more: all of them with --json")
     return [Text(), table]
+
+
+def _by_kind(notes: Sequence[ReadNote]) -> dict[str, list[ReadNote]]:
+    kinds: dict[str, list[ReadNote]] = {}
+    for note in notes:
+        kinds.setdefault(note.kind, []).append(note)
+    return kinds
 
 
 def _note(note: ReadNote) -> Text:
