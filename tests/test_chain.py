@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import time
 
@@ -22,10 +23,10 @@ def line(*points: tuple[float, float]) -> np.ndarray:
 
 def square(x: float, y: float, size: float) -> list[np.ndarray]:
     corners = [(x, y), (x + size, y), (x + size, y + size), (x, y + size), (x, y)]
-    return [line(*side) for side in zip(corners[:-1], corners[1:], strict=True)]
+    return [line(*side) for side in itertools.pairwise(corners)]
 
 
-def arc(cx: float, cy: float, radius: float, start: float, end: float, steps: int = 2000) -> np.ndarray:
+def arc(cx: float, cy: float, radius: float, start: float, end: float, *, steps: int = 2000) -> np.ndarray:
     angles = np.radians(np.linspace(start, end, steps + 1))
     return np.column_stack([cx + radius * np.cos(angles), cy + radius * np.sin(angles)])
 
@@ -64,7 +65,7 @@ CASES: dict[str, tuple[list[np.ndarray], list[float], float]] = {
     "side by side": (S + square(20, 0, 3), [9, 100], 1e-9),
     "two holes in one": (S + square(1, 1, 2) + square(5, 5, 3), [87], 1e-9),
     "touching at a corner": (S + square(10, 10, 5), [25, 100], 1e-9),
-    "a hole that touches the edge at a point": (S + [line((5, 0), (7, 2), (5, 4), (3, 2), (5, 0))], [92], 1e-9),
+    "a hole that touches the edge at a point": ([*S, line((5, 0), (7, 2), (5, 4), (3, 2), (5, 0))], [92], 1e-9),
     "a common edge drawn twice": (S + square(10, 0, 10), [100, 100], 1e-9),
     "a common edge drawn once": (
         [*S, line((10, 0), (20, 0)), line((20, 0), (20, 10)), line((20, 10), (10, 10))], [100, 100], 1e-9),
@@ -79,14 +80,14 @@ CASES: dict[str, tuple[list[np.ndarray], list[float], float]] = {
         [arc(0, 0, 5, 0, 360), arc(6, 0, 5, 0, 360)], sorted([LENS, *[disc(5) - LENS] * 2]), 1e-3),
     "drawn twice": (S + S, [100], 1e-9),
     "drawn twice, one micron apart": (
-        [arc(0, 0, 5, 0, 360), arc(0, 0, 5.001, 0, 360, 1711)], [disc(5)], 1e-6),
+        [arc(0, 0, 5, 0, 360), arc(0, 0, 5.001, 0, 360, steps=1711)], [disc(5)], 1e-6),
     "overlapping on one line": ([line((0, 0), (7, 0)), line((4, 0), (10, 0)), *S[1:]], [100], 1e-9),
     "a dangling tail": ([*S, line((10, 10), (14, 13))], [100], 1e-9),
     "a tail inside": ([*S, line((5, 0), (5, 4))], [100], 1e-9),
     "an inner square held by a line": (S + square(4, 4, 2) + [line((5, 0), (5, 4))], [96], 1e-9),
     "a figure of eight": ([line((0, 0), (4, 4), (4, 0), (0, 4), (0, 0))], [4, 4], 1e-9),
     "a dense curve of short lines": (
-        [piece for piece in np.stack([arc(0, 0, 1, 0, 360)[:-1], arc(0, 0, 1, 0, 360)[1:]], axis=1)], [disc(1)], 1e-6),
+        list(np.stack([arc(0, 0, 1, 0, 360)[:-1], arc(0, 0, 1, 0, 360)[1:]], axis=1)), [disc(1)], 1e-6),
 }  # fmt: skip
 
 
@@ -197,7 +198,7 @@ def test_clean_loops_keep_every_point_exactly() -> None:
 
 def test_a_dense_curve_is_not_moved_by_the_joining() -> None:
     """Lines far shorter than the tolerance must not collapse onto each other."""
-    ring = arc(0, 0, 1, 0, 360, 6000)  # steps of 1 um, a tenth of the tolerance
+    ring = arc(0, 0, 1, 0, 360, steps=6000)  # steps of 1 um, a tenth of the tolerance
     pieces = list(np.stack([ring[:-1], ring[1:]], axis=1))
     (face,) = closed(pieces).faces
     corners = shapely.get_coordinates(face.polygon.exterior)
@@ -208,7 +209,7 @@ def test_a_dense_curve_is_not_moved_by_the_joining() -> None:
 @given(st.lists(st.tuples(st.integers(0, 6), st.integers(0, 6)), min_size=2, max_size=14))
 @settings(max_examples=150, deadline=None)
 def test_faces_are_valid_and_disjoint_whatever_the_lines(points: list[tuple[int, int]]) -> None:
-    lines = [line(*pair) for pair in zip(points[:-1], points[1:], strict=True)]
+    lines = [line(*pair) for pair in itertools.pairwise(points)]
     faces = [face.polygon for face in closed(lines).faces]
     assert all(face.is_valid and face.area > 0 for face in faces)
     assert sum(face.area for face in faces) == pytest.approx(shapely.unary_union(faces).area, abs=1e-6)

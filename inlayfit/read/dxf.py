@@ -123,9 +123,7 @@ def _points(one: Drawn) -> list[np.ndarray]:
     return [points for points, _ in one.lines] + [shapely.get_coordinates(area) for area in one.areas]
 
 
-def _physical(
-    placed: Sequence[Placed], per_unit: Mm | None, scale: float | None, notes: Sequence[ReadNote]
-) -> float:
+def _physical(placed: Sequence[Placed], per_unit: Mm | None, scale: float | None, notes: Sequence[ReadNote]) -> float:
     if per_unit is None and scale is None:
         extent = _extent(placed, 1.0)
         raise no_unit(*extent) if any(extent) else _empty(notes)

@@ -51,12 +51,15 @@ def ellipse_points(centre: Points, u: Points, v: Points, start: float, sweep: fl
     """Return points of c + u cos t + v sin t for t from `start` over `sweep` radians; shape (n + 1, 2).
 
     The curve is the image of a unit circle under the matrix [u v]; a chord of the unit circle is off by 1 - cos(s/2),
-    the image by at most its largest singular value times that. A full turn ends exactly where it began.
+    the image by at most its largest singular value times that. A full turn ends exactly where it began, and has a
+    multiple of four chords, so that the box around a circle is exact.
     """
+    is_full = abs(abs(sweep) - math.tau) < 1e-12
     steps = arc_steps(widening(np.column_stack([u, v])), sweep, tolerance)
+    steps = -(-steps // 4) * 4 if is_full else steps
     angles = start + sweep * np.linspace(0.0, 1.0, steps + 1)
     points = centre + np.outer(np.cos(angles), u) + np.outer(np.sin(angles), v)
-    if abs(abs(sweep) - math.tau) < 1e-12:
+    if is_full:
         points[-1] = points[0]
     return points
 

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from ezdxf.lldxf.const import DXFError
 from ezdxf.math import BSpline, fit_points_to_cad_cv, open_uniform_knot_vector
+from shapely.errors import ShapelyError
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.dxf_bands import band
@@ -50,7 +51,7 @@ def draw(placed: Placed, scale: float, tolerance: Mm, join: Mm) -> Drawn:
     with np.errstate(all="ignore"):  # what overflows is found by `_check`
         try:
             drawn = _DRAW[placed.entity.dxftype()](placed, np.diag([scale, scale, scale, 1.0]), tolerance, join)
-        except (DXFError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError) as error:
+        except (DXFError, ValueError, ArithmeticError, LookupError, TypeError, AttributeError, ShapelyError) as error:
             raise DrawingError(f"it cannot be read: {error}") from error
     for points in [points for points, _ in drawn.lines] + [shapely.get_coordinates(area) for area in drawn.areas]:
         _check(points)
@@ -225,6 +226,7 @@ def _old_rows(entity: Entity) -> Points:
 def _solid(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:  # noqa: ARG001
     """SOLID and TRACE name their corners in the order 0, 1, 3, 2."""
     corners = placed.entity.vertices()
+    _check(np.array([corner.xyz for corner in corners]))
     plane = _plane(placed, scaling, tolerance, corners[0].z)
     polygon = shapely.Polygon([(corner.x, corner.y) for corner in corners])
     return Drawn(areas=plane.polygons([polygon]), remarks=_remarks(plane))

@@ -19,7 +19,7 @@ from inlayfit.units import Mm, format_mm
 
 _NAMED = 3  # a region made of more entities names the first of them and counts the rest
 _LISTED = 20  # notes of one kind a layer; the rest is counted in one more
-MOST_POINTS = 5_000_000
+MOST_POINTS = 2_000_000
 """Points of all curves: more takes minutes, and only a drawing in the wrong unit needs them."""
 
 

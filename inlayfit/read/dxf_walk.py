@@ -144,14 +144,14 @@ class _Walker:
                         self._skip(entity.dxftype(), f"it lies on the sheet {layout.name!r}", "move it to model space")
 
     def _layer(self, entity: DXFGraphic, scope: _Scope) -> _Layer:
-        name = str(entity.dxf.get("layer", "0"))
+        name = str(_attribute(entity, "layer", "0"))
         if name == "0" and scope.layer is not None:
             name = scope.layer
         return self.layers.get(name.lower()) or _Layer(name=name, colour=_BLACK, is_off=False, is_frozen=False)
 
     def _is_hidden(self, entity: DXFGraphic, layer: _Layer) -> bool:
         kind = entity.dxftype()
-        if entity.dxf.get("invisible", 0):
+        if _attribute(entity, "invisible", 0):
             self._skip(kind, "it is set invisible", "make it visible in the drawing if it is to be cut")
             return True
         off = layer.is_off and kind != "INSERT"  # the entities in a block answer for their own layers
@@ -196,10 +196,18 @@ class _Walker:
             blocks=(*scope.blocks, str(insert.dxf.name).lower()),
         )
         own = np.array(list(insert.matrix44()), dtype=float).reshape(4, 4).T
+        if not np.all(np.isfinite(own)):
+            self._skip("INSERT", "its scale or its place is no finite number", "delete it, or insert it again")
+            return
         for offset in reversed(_array(insert)):
             placed = own.copy()
             placed[:3, 3] += offset
             yield iter(block), replace(inner, matrix=scope.matrix @ placed)
+
+
+def _attribute(entity: Entity, name: str, default: object) -> object:
+    """Return an attribute that entities of an unknown kind may not have."""
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
 def _array(insert: Insert) -> list[Matrix]:
