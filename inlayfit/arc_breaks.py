@@ -40,7 +40,7 @@ NEAR: Mm = 0.003
 def find_breaks(ring: Ring) -> Indices:
     """Return the vertices that have to stay joints, ascending; none for a curve that is smooth all round."""
     run = _along(ring)
-    kept = _spread(run, thinned(ring, NOISE))
+    kept = _bent(ring, _spread(run, thinned(ring, NOISE)))
     if kept.size < 4:
         return kept
     edges = np.roll(ring[kept], -1) - ring[kept]
@@ -50,7 +50,7 @@ def find_breaks(ring: Ring) -> Indices:
     sharp = np.abs(turns) - _explained(turns, lengths, curvature) > CORNER_TURN
     sharp[sharp] = np.abs(_turn_over_legs(ring, run, kept[sharp])) > CORNER_TURN
     corners = [_outermost(ring, run, int(i)) for i in kept[sharp]]
-    ends = kept[_line_ends(lengths, turns, curvature, sharp)]
+    ends = kept[_line_ends(lengths, curvature, sharp)]
     return _apart(run, corners, ends)
 
 
@@ -73,6 +73,14 @@ def _spread(run: Floats, kept: Indices) -> Indices:
             chosen.append(index)
             last = place
     return np.array(chosen, dtype=np.intp)
+
+
+def _bent(ring: Ring, kept: Indices) -> Indices:
+    """Return the vertices without those on the chord of their neighbours: Douglas and Peucker leave some by chance."""
+    points = ring[kept]
+    to_next, chord = np.roll(points, -1) - points, np.roll(points, -1) - np.roll(points, 1)
+    low = np.abs((to_next * chord.conj()).imag) < NOISE * np.abs(chord)
+    return kept[~low | np.roll(low, 1)]  # never two in a row
 
 
 def _explained(turns: Floats, lengths: Floats, curvature: Floats) -> Floats:
@@ -112,15 +120,13 @@ def _outermost(ring: Ring, run: Floats, at: int) -> int:
     return int(first + np.argmax(height)) if height.max() > 1.001 * height[at - first] else at
 
 
-def _line_ends(lengths: Floats, turns: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Tell which vertices end a line; one that lies on a line within the noise does not."""
+def _line_ends(lengths: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which vertices end a line."""
     bend = np.abs(curvature)
     before = np.where(sharp, np.inf, np.roll(bend, 1))
     after = np.where(np.roll(sharp, -1), np.inf, np.roll(bend, -2))
     line = lengths**2 * np.minimum(before, after) / 8 > LINE_ERROR
-    behind, lengths_behind = np.roll(line, 1), np.roll(lengths, 1)
-    height = np.abs(turns) * lengths * lengths_behind / (lengths + lengths_behind)
-    return (line | behind) & ~(line & behind & ~sharp & (height < NOISE))
+    return np.asarray(line | np.roll(line, 1))
 
 
 def _apart(run: Floats, corners: list[int], ends: Indices) -> Indices:

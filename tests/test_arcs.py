@@ -89,6 +89,15 @@ class TestClosedForms:
         assert ring_area(ring) == pytest.approx(100 + 40 * 0.5 + math.pi * 0.25, abs=1e-8)
         assert ring_length(ring) == pytest.approx(40 + math.pi, abs=1e-8)
 
+    @pytest.mark.parametrize("step", [0.01, 0.003])
+    @pytest.mark.parametrize("clockwise", [True, False])
+    def test_a_dense_outline_gives_the_same_elements(self, step: float, clockwise: bool) -> None:
+        grown = shapely.Polygon(SQUARE).buffer(0.5, quad_segs=24)
+        outline = densely(shapely.get_coordinates(grown)[:-1], step)
+        ring = fit_ring(outline[::-1] if clockwise else outline)
+        assert ring.bulges.size == 8
+        assert np.sort(np.abs(ring.bulges))[4:] == pytest.approx([math.tan(math.pi / 8)] * 4, abs=0.0004)
+
     def test_a_stadium_is_two_lines_and_two_half_circles(self) -> None:
         (ring,) = fit_polygon(shapely.LineString([(0, 0), (10, 3)]).buffer(2, quad_segs=60))
         assert sorted(ring.bulges) == pytest.approx([0, 0, 1, 1], abs=1e-9)

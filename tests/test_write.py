@@ -332,6 +332,8 @@ class TestTheFolder:
     def test_a_run_that_was_killed_between_the_renames_is_put_right(self, tmp_path: Path) -> None:
         write_folder(tmp_path / "job", {"a": b"old", "b": b"old"}, trust)
         (tmp_path / "job").rename(tmp_path / ".job.before")
+        (tmp_path / ".job.new").mkdir()
+        (tmp_path / ".job.new" / "half").write_bytes(b"of it")
         write_folder(tmp_path / "job", {"a": b"new"}, trust)
         assert snapshot(tmp_path) == {"job/a": b"new", "job/b": b"old"}
 

@@ -39,11 +39,11 @@ def write_folder(out: Path, files: Mapping[str, bytes], verify: Callable[[Path],
 
 
 def _replace(target: Path, files: Mapping[str, bytes], verify: Callable[[Path], None]) -> None:
-    fresh, before = (target.with_name(f".{target.name}.{part}") for part in (f"{os.getpid()}.new", "before"))
+    fresh, before = target.with_name(f".{target.name}.new"), target.with_name(f".{target.name}.before")
     missing = [place for place in (target.parent, *target.parent.parents) if not place.exists()]
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        _recover(target, before)
+        _recover(target, fresh, before)
         _check_place(target)
         fresh.mkdir()
         _fill(fresh, files)
@@ -68,8 +68,10 @@ def _undo(target: Path, fresh: Path, before: Path, made: list[Path]) -> None:
             folder.rmdir()
 
 
-def _recover(target: Path, before: Path) -> None:
-    """Put back what an interrupted run had renamed away, or clear what it had replaced."""
+def _recover(target: Path, fresh: Path, before: Path) -> None:
+    """Clear what a killed run had begun, and put back what it had renamed away, or clear what it had replaced."""
+    if fresh.is_dir():
+        shutil.rmtree(fresh)
     if not before.is_dir():
         return
     if target.exists():
