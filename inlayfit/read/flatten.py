@@ -57,10 +57,12 @@ def rings(outline: Outline, matrix: Matrix, tolerance: float) -> list[Floats]:
     if not len(outline.rows):
         return []
     placed = _place(outline, matrix)
-    points, ends = _sample(placed, _steps(placed, tolerance, 0.0))
+    row, t = _parameters(_steps(placed, tolerance, 0.0))
+    points, ends = _points(placed, row, t), _row_ends(row)
+    begins = [ends[span.first - 1] if span.first else 0 for span in outline.spans]
     return [
-        np.concatenate((placed.p0[span.first : span.first + 1], points[_begin(ends, span.first) : ends[span.last - 1]]))
-        for span in outline.spans
+        np.concatenate((placed.p0[span.first : span.first + 1], points[begin : ends[span.last - 1]]))
+        for begin, span in zip(begins, outline.spans, strict=True)
     ]
 
 
@@ -92,20 +94,19 @@ def _take(placed: _Placed, chosen: NDArray[np.intp]) -> _Placed:
 
 def _track(placed: _Placed, tolerance: float, reach: float, *, closed: bool) -> Track:
     begin, _ = end_tangents(placed)
-    steps = _steps(placed, tolerance, reach)
+    row, t = _parameters(_steps(placed, tolerance, reach))
+    incoming = _tangents(placed, row, t)
+    limit = math.sqrt(8 * tolerance / reach) if reach else math.inf
     for _ in range(_REFINEMENTS):
-        points, ends = _sample(placed, steps)
-        incoming = _tangents(placed, steps)
-        finer = _finer(begin, incoming, ends, steps, math.sqrt(8 * tolerance / reach) if reach else math.inf)
-        if finer is None:
+        parts = np.clip(np.ceil(_turns(begin, incoming, row) / limit), 1, 8).astype(np.intp)
+        if parts.max() == 1:
             break
-        steps = finer
-    else:
-        points, ends = _sample(placed, steps)
-        incoming = _tangents(placed, steps)
+        row, t = _split(row, t, parts)
+        incoming = _tangents(placed, row, t)
+    points, ends = _points(placed, row, t), _row_ends(row)
     outgoing = incoming.copy()
     outgoing[ends[:-1] - 1] = begin[1:]
-    straight = np.repeat(steps == 1, steps)
+    straight = _straight(placed, row)
     if closed:
         outgoing[-1] = begin[0]
         order = np.r_[len(points) - 1, 0 : len(points) - 1]
@@ -122,19 +123,27 @@ def _track(placed: _Placed, tolerance: float, reach: float, *, closed: bool) -> 
     )
 
 
-def _finer(
-    begin: Floats, tangents: Floats, ends: NDArray[np.intp], steps: NDArray[np.intp], limit: float
-) -> NDArray[np.intp] | None:
-    """Return more steps for the rows that turn by more than `limit` radians in one step, or None."""
+def _straight(placed: _Placed, row: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return whether each step (m,) is a row by itself: a line, or as good as one."""
+    return np.asarray(np.bincount(row, minlength=len(placed.p0))[row] == 1)
+
+
+def _turns(begin: Floats, tangents: Floats, row: NDArray[np.intp]) -> Floats:
+    """Return by how many radians the curve turns in each step (m,)."""
     before = np.empty_like(tangents)
     before[1:] = tangents[:-1]
-    starts = ends - steps
+    starts = np.concatenate(((0,), _row_ends(row)[:-1]))
     before[starts] = begin
-    turn = np.abs(np.arctan2(_cross(before, tangents), np.sum(before * tangents, axis=1)))
-    worst = np.maximum.reduceat(turn, starts)
-    curved = (steps > 1) | (worst > limit)
-    factor = np.where(curved, np.clip(np.ceil(worst / limit), 1, 8), 1).astype(np.intp)
-    return steps * factor if (factor > 1).any() else None
+    cross = before[:, 0] * tangents[:, 1] - before[:, 1] * tangents[:, 0]
+    return np.abs(np.arctan2(cross, np.sum(before * tangents, axis=1)))
+
+
+def _split(row: NDArray[np.intp], t: Floats, parts: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
+    """Cut each step into that many equal ones."""
+    before = np.concatenate(((0.0,), t[:-1]))
+    before[np.concatenate(((0,), _row_ends(row)[:-1]))] = 0.0
+    source, fraction = _parameters(parts)
+    return row[source], np.where(fraction == 1, t[source], before[source] + fraction * (t - before)[source])
 
 
 def _place(outline: Outline, matrix: Matrix) -> _Placed:
@@ -171,16 +180,22 @@ def _largest_axis(placed: _Placed) -> Floats:
     return np.asarray((np.hypot(a + d, b - c) + np.hypot(a - d, b + c)) / 2)
 
 
-def _begin(ends: NDArray[np.intp], row: int) -> int:
-    return int(ends[row - 1]) if row else 0
+def _parameters(steps: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
+    """Return the row and the parameter, over 0 to 1, at the end of each step (m,)."""
+    row = np.repeat(np.arange(len(steps)), steps)
+    before = np.cumsum(steps) - steps
+    return row, (np.arange(1, len(row) + 1) - before[row]) / steps[row]
 
 
-def _sample(placed: _Placed, steps: NDArray[np.intp]) -> tuple[Floats, NDArray[np.intp]]:
-    """Return the points after each step (m, 2), and where each row ends in them (n,); row ends are exact."""
-    ends = np.cumsum(steps)
-    if ends[-1] == len(steps):
-        return placed.p3, ends
-    row, t = _parameters(steps, ends)
+def _row_ends(row: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Return where each row ends among the steps (n,)."""
+    return np.cumsum(np.bincount(row))
+
+
+def _points(placed: _Placed, row: NDArray[np.intp], t: Floats) -> Floats:
+    """Return the points at the parameters (m, 2); the ends of rows are exact."""
+    if len(row) == len(placed.p0):
+        return placed.p3
     s = 1 - t
     points = (
         (s * s * s)[:, None] * placed.p0[row]
@@ -194,22 +209,15 @@ def _sample(placed: _Placed, steps: NDArray[np.intp]) -> tuple[Floats, NDArray[n
         points[bent] = (
             placed.centre[at] + np.cos(angle)[:, None] * placed.first[at] + np.sin(angle)[:, None] * placed.second[at]
         )
-    points[ends - 1] = placed.p3
-    return points, ends
+    points[_row_ends(row) - 1] = placed.p3
+    return points
 
 
-def _parameters(steps: NDArray[np.intp], ends: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
-    row = np.repeat(np.arange(len(steps)), steps)
-    return row, (np.arange(1, ends[-1] + 1) - (ends - steps)[row]) / steps[row]
-
-
-def _tangents(placed: _Placed, steps: NDArray[np.intp]) -> Floats:
-    """Return the unit tangents after each step (m, 2)."""
-    ends = np.cumsum(steps)
+def _tangents(placed: _Placed, row: NDArray[np.intp], t: Floats) -> Floats:
+    """Return the unit tangents at the parameters (m, 2)."""
     _, last = end_tangents(placed)
-    if ends[-1] == len(steps):
+    if len(row) == len(placed.p0):
         return last
-    row, t = _parameters(steps, ends)
     s = 1 - t
     slope = (
         (s * s)[:, None] * (placed.first - placed.p0)[row]
@@ -223,7 +231,7 @@ def _tangents(placed: _Placed, steps: NDArray[np.intp]) -> Floats:
             np.cos(angle)[:, None] * placed.second[at] - np.sin(angle)[:, None] * placed.first[at]
         )
     result = _unit(slope)
-    result[ends - 1] = last
+    result[_row_ends(row) - 1] = last
     dead = ~np.isfinite(result).all(axis=1)
     if dead.any():  # the still point of a cusp inside a curve: go on as before
         result[dead] = result[np.maximum(np.flatnonzero(dead) - 1, 0)]
@@ -259,7 +267,3 @@ def _first_nonzero(*choices: Floats) -> Floats:
 def _unit(vectors: Floats) -> Floats:
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.asarray(vectors / np.hypot(vectors[:, 0], vectors[:, 1])[:, None])
-
-
-def _cross(a: Floats, b: Floats) -> Floats:
-    return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
