@@ -16,8 +16,14 @@ from inlayfit.regions import TOUCHING
 from inlayfit.seam import DUST, MARGIN
 from inlayfit.units import Mm
 
-ROUNDS = 10
-"""Turns of closing; from the second on a claim is widened to the cutter, so that it cannot be claimed back."""
+CALM_ROUNDS = 4
+"""Most drawings are at rest after three turns of closing; what still changes hands then is a conflict."""
+
+HAIR: Mm = 0.0003
+"""Twice this is the thinnest that a cell may be: hairs are left where one outline was cut along another."""
+
+ROUNDS = 12
+"""Each turn after the calm ones settles one conflict for good; more than this is left to the check of the gap."""
 
 
 def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm) -> list[Section]:
@@ -29,11 +35,14 @@ def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm)
         close_radius: half of the piece cutter's slit less half of the joint, mm.
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
-    cells = _without_slivers(_first_cells(seam, areas), max(2 * joint, 10 * DUST))
+    thinnest = max(2 * joint, 10 * DUST)
+    cells = _without_slivers(_first_cells(seam, areas), thinnest)
     for turn in range(ROUNDS):
-        if not _close_each(cells, seam, close_radius, widen=turn > 0):
+        if turn >= CALM_ROUNDS and not _settle_one(cells, seam, close_radius):
             break
-    return _without_slivers(cells, max(2 * joint, 10 * DUST))
+        if not _close_each(cells, seam, close_radius):
+            break
+    return _without_slivers(cells, thinnest)
 
 
 def union(sections: Sequence[Section]) -> Section:
@@ -64,21 +73,49 @@ def _given_away(cells: Sequence[Section], rest: Sequence[Section]) -> list[Secti
     return [union(lot) for lot in given]
 
 
-def _close_each(cells: list[Section], seam: Section, radius: Mm, *, widen: bool) -> bool:
-    """Let each cell in turn take what its cutter cannot leave to the neighbours; return whether any did."""
+def _claim(cell: Section, seam: Section, radius: Mm) -> Section:
+    """Return what a cell's cutter cannot leave to the neighbours; empty where it is dust."""
+    if cell.is_empty():
+        return cell
+    claim = (closed(cell, radius + MARGIN) ^ seam) - cell
+    return CrossSection() if (claim - offset(cell, DUST)).is_empty() else claim
+
+
+def _close_each(cells: list[Section], seam: Section, radius: Mm) -> bool:
+    """Let each cell in turn take its claim from the neighbours; return whether any did."""
     changed = False
     for index, cell in enumerate(cells):
-        if cell.is_empty():
-            continue
-        claim = (closed(cell, radius + MARGIN) ^ seam) - cell
-        if (claim - offset(cell, DUST)).is_empty():
-            continue
-        if widen:
-            claim = claim + (offset(opened(claim, DUST / 2), radius + MARGIN) ^ seam)
-        changed = True
-        for other, neighbour in enumerate(cells):
-            cells[other] = neighbour + claim if other == index else neighbour - claim
+        claim = _claim(cell, seam, radius)
+        if not claim.is_empty():
+            changed = True
+            _take(cells, index, claim)
     return changed
+
+
+def _take(cells: list[Section], index: int, claim: Section) -> None:
+    """Give a claim to one cell and take it from all others, leaving no hair of them behind."""
+    for other, neighbour in enumerate(cells):
+        if other == index:
+            cells[other] = neighbour + claim
+        elif not (left := neighbour ^ claim).is_empty():
+            cells[other] = opened(neighbour - left, HAIR)
+
+
+def _settle_one(cells: list[Section], seam: Section, radius: Mm) -> bool:
+    """Give the least of the claims that keep changing hands to its cell, widened to the cutter; return if one was left.
+
+    The widened claim is a union of discs, so that no neighbour can claim it back.
+    """
+    widened = [
+        (offset(part, radius + MARGIN) ^ seam, index)
+        for index, cell in enumerate(cells)
+        for part in (_claim(cell, seam, radius) - offset(cell, DUST)).decompose()
+    ]
+    if not widened:
+        return False
+    claim, index = min(widened, key=lambda entry: entry[0].area())
+    _take(cells, index, claim)
+    return True
 
 
 def _without_slivers(cells: list[Section], thinnest: Mm) -> list[Section]:

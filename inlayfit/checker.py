@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
-from inlayfit.cutters import Cutter
+import shapely
+
+from inlayfit.cutters import Cutter, as_cutter
+from inlayfit.drawing import Drawing
+from inlayfit.errors import GeometryError
 from inlayfit.findings import Finding
-from inlayfit.units import Mm
-
-Verdict = Literal["as drawn", "softened", "loses detail"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rung:
-    """One standard size on the ladder: what it would lose and fill; `label` names the size."""
-
-    diameter: Mm
-    label: str
-    verdict: Verdict
-    places_lost: int
-    places_softened: int
-    area_lost_mm2: float
-    area_filled_mm2: float
+from inlayfit.ladder import Rung, Shapes, Verdict, ladder
+from inlayfit.offset import geometry_of, polygons_of
+from inlayfit.plan import Plan, PlanRadii, all_areas, plan_seams
+from inlayfit.regions import group_regions
+from inlayfit.remarks import plan_remarks, wall_remarks, web_remarks
+from inlayfit.units import Mm, format_mm, parse_length, positive_length
+from inlayfit.webs import thin_walls, thin_webs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,3 +40,112 @@ class Check:
     scaling_note: str
     findings: tuple[Finding, ...]
     ladder: tuple[Rung, ...]
+
+
+def check(
+    drawing: Drawing,
+    *,
+    cutter: Cutter | str | float,
+    tolerance: str | float = 0.05,
+    least_web: str | float = 0.6,
+    progress: Callable[[float, str], None] | None = None,
+) -> Check:
+    """Return what one cutter, in the pocket and round the piece, would lose or fill of a drawing.
+
+    Args:
+        drawing: as read.
+        cutter: a size alone is a bit without runout.
+        tolerance: a place that reaches no further is no finding.
+        least_web: thinner webs and walls are findings.
+        progress: told the share done (0 to 1) and what is being done.
+
+    Raises:
+        GeometryError: the cutter is wider than the drawing.
+        UnitError: a size that is no length.
+    """
+    cutter = as_cutter(cutter, where="cutter")
+    reach = positive_length(tolerance, where="tolerance")
+    tell = progress or (lambda share, doing: None)
+    if cutter.diameter > max(drawing.size):
+        width, height = (format_mm(size) for size in drawing.size)
+        raise GeometryError(
+            f"the {cutter.label} is wider than the whole drawing ({width} by {height})",
+            where=drawing.source,
+            remedy="use a smaller cutter or enlarge the drawing",
+        )
+    groups, hidden = group_regions(drawing.regions)
+    tell(0.1, "cutting with this bit")
+    plans = plan_seams(groups, PlanRadii(opened=cutter.radius, closed=cutter.radius, cell=cutter.radius, joint=0.0))
+    findings = plan_remarks(plans, hidden, reach, cutter.radius, cutter.radius)
+    findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), first=len(findings) + 1)
+    tell(0.4, "climbing the ladder of sizes")
+    shapes = Shapes(
+        geometry_of(all_areas(plans)),
+        [part.area for plan in plans if len(plan.group.parts) > 1 for part in plan.group.parts],
+    )
+    verdict = verdict_of(findings)
+    rungs = [
+        _own(rung, findings, verdict) if rung.diameter == 2 * cutter.radius else rung
+        for rung in ladder(shapes, reach, 2 * cutter.radius)
+    ]
+    tell(0.7, "searching the largest bit")
+    width, note = _smallest_width(shapes, drawing, cutter, reach, findings)
+    result = Check(
+        drawing=drawing.source,
+        size=drawing.size,
+        cutter=cutter,
+        tolerance=reach,
+        verdict=verdict,
+        largest_bit=shapes.largest_bit(reach),
+        largest_bit_no_loss=shapes.largest_bit_no_loss(reach),
+        smallest_width=width,
+        scaling_note=note,
+        findings=tuple(findings),
+        ladder=tuple(rungs),
+    )
+    tell(1.0, "done")
+    return result
+
+
+def verdict_of(findings: Sequence[Finding]) -> Verdict:
+    """Return the verdict: only what is lost, filled or softened counts, not thin webs or walls."""
+    shape = [finding for finding in findings if finding.reach_mm is not None or finding.severity == "loss"]
+    if any(finding.severity == "loss" for finding in shape):
+        return "loses detail"
+    return "softened" if any(finding.severity == "warning" for finding in shape) else "as drawn"
+
+
+def _own(rung: Rung, findings: Sequence[Finding], verdict: Verdict) -> Rung:
+    """Return the rung of the bit in question with the exact counts of its findings."""
+    sites: dict[int | None, list[str]] = {}
+    for finding in findings:
+        if finding.reach_mm is not None or finding.severity == "loss":
+            sites.setdefault(finding.site, []).append(finding.severity)
+    lost = sum("loss" in severities for severities in sites.values())
+    return replace(rung, verdict=verdict, places_lost=lost, places_softened=len(sites) - lost)
+
+
+def _thin_remarks(plans: Sequence[Plan], least: Mm, first: int) -> list[Finding]:
+    """Return thin webs of the pieces and thin walls between the pockets."""
+    findings: list[Finding] = []
+    names: list[str] = []
+    pockets: list[shapely.Polygon] = []
+    for plan in plans:
+        findings += web_remarks(thin_webs(plan.seam, least), plan.names, least, first=first + len(findings))
+        parts = polygons_of(plan.seam)
+        pockets += parts
+        names += [plan.names] * len(parts)
+    return findings + wall_remarks(thin_walls(pockets, least), names, least, first=first + len(findings))
+
+
+def _smallest_width(
+    shapes: Shapes, drawing: Drawing, cutter: Cutter, tolerance: Mm, findings: Sequence[Finding]
+) -> tuple[Mm | None, str]:
+    """Return the smallest width that this cutter can cut, or None and why."""
+    sharp = [finding for finding in findings if finding.kind in {"sharp-corner", "inner-corner"}]
+    if sharp:
+        return None, "sharp corners never go away by scaling: round them, or accept them softened"
+    scale = shapes.smallest_scale(cutter.radius, tolerance)
+    if scale is None:
+        return None, "at no size up to fifty times as large does this cutter stay within the tolerance"
+    return drawing.size[0] * scale, ""

@@ -57,9 +57,7 @@ class Walls:
 
     def distances(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the exact distance of points (n, 2) to the nearest wall, (n,)."""
-        (order, _), found = self._tree.query_nearest(
-            shapely.points(points), return_distance=True, all_matches=False
-        )
+        (order, _), found = self._tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
         distances = np.empty(len(points))
         distances[order] = found
         return distances

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon, polygon_of
-from inlayfit.cells import divide, union
+from inlayfit.cells import union
 from inlayfit.offset import Section, closed, offset, polygons_of, section
 from inlayfit.plan import Plan
 from inlayfit.units import Mm
@@ -63,18 +63,22 @@ def _swept(centres: Section, radius: Mm) -> Half | None:
     )
 
 
-def piece_bodies(plan: Plan, seam: Section, piece_radius: Mm, piece_gap: Mm, gap: Mm) -> list[tuple[int, Section]]:
-    """Return the material of each piece of a plan with the number of its part; one part may give several pieces."""
-    inside = offset(seam, -piece_gap)
-    if len(plan.group.parts) == 1:
+def piece_bodies(plan: Plan, piece_radius: Mm, piece_gap: Mm, joint: Mm) -> list[tuple[int, Section]]:
+    """Return the material of each piece of a plan with the number of its part; one part may give several pieces.
+
+    Args:
+        plan: a pocket group.
+        piece_radius: half of what the piece's cutter cuts.
+        piece_gap: the piece's share of the gap to the wall.
+        joint: the gap between two pieces.
+    """
+    inside = offset(plan.body, -piece_gap)
+    if len(plan.cells) == 1:
         return [(0, body) for body in inside.decompose()]
-    joint = gap / 2
-    areas = [section(part.area) for part in plan.group.parts]
-    cells = divide(seam, areas, max(piece_radius - joint, joint), gap)
     bodies: list[tuple[int, Section]] = []
-    for number, _ in enumerate(cells):
-        others = union([cell for other, cell in enumerate(cells) if other != number])
-        body = closed(inside - offset(others, joint), piece_radius) - offset(others, joint)
+    for number, _ in enumerate(plan.cells):
+        others = offset(union([cell for other, cell in enumerate(plan.cells) if other != number]), joint / 2)
+        body = closed(inside - others, piece_radius) - others
         bodies.extend((number, part) for part in body.decompose() if not offset(part, -joint / 2).is_empty())
     return bodies
 

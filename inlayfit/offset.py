@@ -30,6 +30,9 @@ CLEANING: Mm = 0.00005
 THINNING: Mm = 0.0001
 """Vertices of the drawing that lie this close to the outline without them are dropped: the engine slows with density."""
 
+SPECK_MM2 = 1e-8
+"""A contour of less area is dust of the overlay."""
+
 Section = CrossSection
 """A set of the plane, as the engine holds it: any number of parts, with holes."""
 
@@ -62,11 +65,17 @@ def polygons_of(shape: Section) -> list[shapely.Polygon]:
     found = []
     for part in parts:
         rings = [ring for ring in part.to_polygons() if len(ring) >= 3]
-        if not rings:
-            continue
-        rings.sort(key=lambda ring: -abs(signed_area(ring)))
-        found.append(shapely.Polygon(rings[0], rings[1:]))
-    return found
+        if rings:
+            rings.sort(key=lambda ring: -abs(signed_area(ring)))
+            found.append(shapely.Polygon(rings[0], rings[1:]))
+    return found if shapely.is_valid(found).all() else _mended(found)
+
+
+def _mended(polygons: list[shapely.Polygon]) -> list[shapely.Polygon]:
+    """Return polygons whose rings touch themselves, which the engine allows, in valid parts."""
+    parts = shapely.get_parts([shapely.make_valid(polygon) for polygon in polygons])
+    parts = shapely.get_parts(parts)  # a collection may hold a multipolygon
+    return [part for part in parts if part.geom_type == "Polygon" and part.area > 0]
 
 
 def signed_area(ring: NDArray[np.float64]) -> float:
@@ -85,8 +94,19 @@ def offset(shape: Section, distance: Mm) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
-    moved = shape.offset(distance, JoinType.Round, 2.0, circle_segments(abs(distance)))
+    moved = _without_specks(shape).offset(distance, JoinType.Round, 2.0, circle_segments(abs(distance)))
     return moved.simplify(CLEANING)
+
+
+def _without_specks(shape: Section) -> Section:
+    """Return the section without contours of no size: the engine takes the sense of all from the lowest one, and the
+    offset of a large shape comes out empty when a speck lies below it.
+    """
+    if shape.num_contour() < 2:
+        return shape
+    rings = shape.to_polygons()
+    kept = [ring for ring in rings if abs(signed_area(ring)) > SPECK_MM2]
+    return shape if len(kept) == len(rings) else CrossSection(kept, FillRule.Positive)
 
 
 def opened(shape: Section, radius: Mm) -> Section:

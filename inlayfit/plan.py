@@ -1,4 +1,4 @@
-"""From the groups of a drawing to their seams; groups whose seams would run into one another become one."""
+"""From the groups of a drawing to their seams and cells; groups whose seams would run into one another become one."""
 
 from __future__ import annotations
 
@@ -7,20 +7,42 @@ from dataclasses import dataclass
 
 import shapely
 
-from inlayfit.cells import union
-from inlayfit.offset import Section, section
+from inlayfit.cells import divide, union
+from inlayfit.offset import Section, closed, section
 from inlayfit.regions import Group, parts_by_key
-from inlayfit.seam import DUST, Choice, nearest_seam
+from inlayfit.seam import DUST, MARGIN, Choice, nearest_seam
+from inlayfit.sites import find_sites
 from inlayfit.units import Mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRadii:
+    """What a seam must allow: `opened` for the pocket bit, `closed` for the piece's, both less the shares of the gap.
+
+    `joint` is the gap between two pieces that share a pocket, `cell` the radius that each of them is closed for.
+    `sharp_over` is the tolerance over which drawn corners stay on the piece; None rounds both halves alike.
+    """
+
+    opened: Mm
+    closed: Mm
+    cell: Mm
+    joint: Mm
+    sharp_over: Mm | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the choices made on the way."""
+    """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the choices made on the way.
+
+    `body` is the seam of the pieces: the same, but with drawn corners where these shall stay sharp. `cells` divides it
+    among the parts.
+    """
 
     group: Group
     area: Section
     seam: Section
+    body: Section
+    cells: tuple[Section, ...]
     choices: tuple[Choice, ...] = ()
     joined: bool = False
 
@@ -30,34 +52,77 @@ class Plan:
         return ", ".join(part.name for part in self.group.parts[:3]) + (" ..." if len(self.group.parts) > 3 else "")
 
 
-def plan_seams(groups: Sequence[Group], open_radius: Mm, close_radius: Mm) -> list[Plan]:
+def plan_seams(groups: Sequence[Group], radii: PlanRadii) -> list[Plan]:
     """Return a seam for each group.
 
     Filling a cleft can cover a neighbour that stands in it: such groups are planned again as one, for one pocket.
     """
-    plans = [_plan(group, open_radius, close_radius) for group in groups]
-    while (pair := _collision(plans)) is not None:
+    seams = [_seam(group, radii) for group in groups]
+    while (pair := _collision(seams)) is not None:
         first, second = pair
-        parts = [*plans[first].group.parts, *plans[second].group.parts]
-        merged = _plan(Group(parts=parts_by_key(parts)), open_radius, close_radius, joined=True)
-        plans = [plan for index, plan in enumerate(plans) if index not in pair] + [merged]
-    return plans
+        parts = [*seams[first].group.parts, *seams[second].group.parts]
+        merged = _seam(Group(parts=parts_by_key(parts)), radii, joined=True)
+        seams = [seam for index, seam in enumerate(seams) if index not in pair] + [merged]
+    return [_plan(seam, radii) for seam in seams]
 
 
-def _plan(group: Group, open_radius: Mm, close_radius: Mm, *, joined: bool = False) -> Plan:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Seam:
+    """A group with its seam, before the seam is divided."""
+
+    group: Group
+    area: Section
+    seam: Section
+    choices: tuple[Choice, ...]
+    joined: bool
+
+
+def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     area = section([part.area for part in group.parts])
-    seam, choices = nearest_seam(area, open_radius, close_radius)
-    return Plan(group=group, area=area, seam=seam, choices=tuple(choices), joined=joined)
+    seam, choices = nearest_seam(area, radii.opened, radii.closed)
+    return _Seam(group=group, area=area, seam=seam, choices=tuple(choices), joined=joined)
 
 
-def _collision(plans: Sequence[Plan]) -> tuple[int, int] | None:
-    """Return the first two plans whose seams overlap by more than dust."""
-    if len(plans) < 2:
+def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
+    """Return the plan of one group: corners kept where asked for, and the body divided among the parts."""
+    body = drawn.seam
+    if radii.sharp_over is not None and not body.is_empty():
+        body = _with_corners(drawn, radii, radii.sharp_over)
+    if len(drawn.group.parts) == 1:
+        cells = [body]
+    else:
+        cells = divide(body, [section(part.area) for part in drawn.group.parts], radii.cell, radii.joint)
+    return Plan(
+        group=drawn.group,
+        area=drawn.area,
+        seam=drawn.seam,
+        body=body,
+        cells=tuple(cells),
+        choices=drawn.choices,
+        joined=drawn.joined,
+    )
+
+
+def _with_corners(drawn: _Seam, radii: PlanRadii, tolerance: Mm) -> Section:
+    """Return the seam with the drawn corners put back that the pocket bit rounds."""
+    sites = find_sites(drawn.area, drawn.seam, tolerance, radii.opened, radii.closed)
+    discs = [
+        shapely.Point(mark.x, mark.y).buffer(mark.reach + radii.opened)
+        for site in sites
+        if site.kind == "sharp-corner"
+        for mark in site.marks
+    ]
+    return closed(drawn.seam + (drawn.area ^ section(discs)), radii.closed + MARGIN) if discs else drawn.seam
+
+
+def _collision(seams: Sequence[_Seam]) -> tuple[int, int] | None:
+    """Return the first two groups whose seams overlap by more than dust."""
+    if len(seams) < 2:
         return None
-    boxes = [shapely.box(*plan.seam.bounds()) if not plan.seam.is_empty() else shapely.Polygon() for plan in plans]
+    boxes = [shapely.box(*one.seam.bounds()) if not one.seam.is_empty() else shapely.Polygon() for one in seams]
     first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
     for one, other in zip(first.tolist(), second.tolist(), strict=True):
-        if one < other and (plans[one].seam ^ plans[other].seam).area() > DUST**2:
+        if one < other and (seams[one].seam ^ seams[other].seam).area() > DUST**2:
             return one, other
     return None
 
@@ -65,3 +130,8 @@ def _collision(plans: Sequence[Plan]) -> tuple[int, int] | None:
 def all_areas(plans: Sequence[Plan]) -> Section:
     """Return everything that was drawn, as one section."""
     return union([plan.area for plan in plans])
+
+
+def all_seams(plans: Sequence[Plan]) -> Section:
+    """Return everything that is cut, as one section."""
+    return union([plan.seam for plan in plans])

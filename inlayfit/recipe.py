@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 
 from inlayfit.arcs import ArcRing
+from inlayfit.cells import union
 from inlayfit.choices import CORNERS, GAP_FROM
 from inlayfit.cutters import Cutter, as_cutter
 from inlayfit.drawing import Drawing, Region
@@ -16,12 +17,11 @@ from inlayfit.errors import GeometryError, JobError
 from inlayfit.findings import Finding
 from inlayfit.gap import GapStats, gap_along, gap_stats
 from inlayfit.halves import Half, make_piece, make_pockets, names_for, piece_bodies
-from inlayfit.offset import section
-from inlayfit.plan import Plan, plan_seams
+from inlayfit.offset import geometry_of, offset, section
+from inlayfit.plan import Plan, PlanRadii, plan_seams
 from inlayfit.regions import Part, group_regions
-from inlayfit.remarks import Names, gap_remarks, site_remarks, wall_remarks, web_remarks
+from inlayfit.remarks import gap_remarks, plan_remarks, squared, wall_remarks, web_remarks
 from inlayfit.seam import seam_radii
-from inlayfit.sites import find_sites
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
 
@@ -128,7 +128,7 @@ def fit(
     tell(0.0, "sorting regions")
     groups, hidden = group_regions(drawing.regions)
     tell(0.1, "finding the seams")
-    plans = plan_seams(groups, *_radii(settings)[:2])
+    plans = plan_seams(groups, _plan_radii(settings))
     tell(0.4, "making pieces and pockets")
     pockets, pieces = _make_pairs(plans, settings)
     if not pieces or not pockets:
@@ -140,7 +140,8 @@ def fit(
         )
     tell(0.7, "measuring the gap")
     findings = _remarks(plans, pieces, pockets, hidden, settings)
-    measured, gap_findings = _measure(pieces, pockets, settings, first=len(findings) + 1)
+    walls = _walls(plans, pockets, settings)
+    measured, gap_findings = _measure(pieces, walls, settings, first=len(findings) + 1)
     tell(1.0, "done")
     return Fit(
         drawing=drawing,
@@ -184,8 +185,19 @@ def _settings(
 
 
 def _radii(settings: FitSettings) -> tuple[Mm, Mm, Mm, Mm]:
-    return seam_radii(
-        settings.pocket_cutter.radius, settings.piece_cutter.radius, settings.gap, settings.gap_from
+    return seam_radii(settings.pocket_cutter.radius, settings.piece_cutter.radius, settings.gap, settings.gap_from)
+
+
+def _plan_radii(settings: FitSettings) -> PlanRadii:
+    """Return what the seams must allow; between two pieces each gives half of the gap."""
+    opened, closed, _, _ = _radii(settings)
+    half = settings.gap / 2
+    return PlanRadii(
+        opened=opened,
+        closed=closed,
+        cell=max(settings.piece_cutter.radius - half, half),
+        joint=settings.gap,
+        sharp_over=settings.tolerance if settings.corners == "sharp" else None,
     )
 
 
@@ -199,7 +211,7 @@ def _make_pairs(plans: Sequence[Plan], settings: FitSettings) -> tuple[list[Pock
         first = len(halves)
         halves.extend((half, plan.names) for half in make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
         outlines = [half.outline for half, _ in halves[first:]]
-        for number, body in piece_bodies(plan, piece_seam(plan, settings), radius, piece_gap, settings.gap):
+        for number, body in piece_bodies(plan, radius, piece_gap, settings.gap):
             half = make_piece(body, radius)
             if half is not None and outlines:
                 cuts.append(_Cut(part=plan.group.parts[number], half=half, pocket=first + _home(half, outlines)))
@@ -226,18 +238,31 @@ def _home(half: Half, pockets: Sequence[shapely.Polygon]) -> int:
     return int(shapely.STRtree(pockets).nearest(inside))
 
 
+def _walls(plans: Sequence[Plan], pockets: Sequence[Pocket], settings: FitSettings) -> list[shapely.Geometry]:
+    """Return the wall of each pocket as the piece meets it: as cut, or with its corners squared by hand."""
+    if settings.corners == "match":
+        return [pocket.outline for pocket in pockets]
+    squares = geometry_of(offset(union([plan.body for plan in plans]), _radii(settings)[2]))
+    return [shapely.union(pocket.outline, _at(squares, pocket.outline)) for pocket in pockets]
+
+
+def _at(areas: shapely.Geometry, outline: shapely.Polygon) -> shapely.Geometry:
+    parts = shapely.get_parts(areas)
+    return parts[int(np.argmax(shapely.area(shapely.intersection(parts, outline))))]
+
+
 def _measure(
-    cuts: Sequence[_Cut], pockets: Sequence[Pocket], settings: FitSettings, first: int
+    cuts: Sequence[_Cut], walls: Sequence[shapely.Geometry], settings: FitSettings, first: int
 ) -> tuple[list[Piece], list[Finding]]:
     """Return the pieces with the gap of each as cut, and a finding wherever it is not what was asked for."""
     names = names_for([cut.part.name for cut in cuts])
     pieces: list[Piece] = []
     findings: list[Finding] = []
     for cut, name in zip(cuts, names, strict=True):
-        pocket = pockets[cut.pocket]
+        wall = walls[cut.pocket]
         neighbours = [other.half.outline for other in cuts if other.pocket == cut.pocket and other is not cut]
-        along = gap_along(cut.half.outline, pocket.outline, neighbours)
-        stats = gap_stats(along, pocket.outline, cut.half.outline, settings.gap)
+        along = gap_along(cut.half.outline, wall, neighbours)
+        stats = gap_stats(along, wall, cut.half.outline, settings.gap)
         findings.extend(gap_remarks(along, name, settings.gap, shared=bool(neighbours), first=first + len(findings)))
         pieces.append(
             Piece(
@@ -264,18 +289,12 @@ def _remarks(
     settings: FitSettings,
 ) -> list[Finding]:
     """Return what the cutters change of the drawing, thin webs and walls, joined groups and hidden regions."""
-    findings = drawing_remarks(plans, hidden, settings.tolerance, settings.pocket_cutter, settings.piece_cutter)
+    pocket_radius, piece_radius = settings.pocket_cutter.radius, settings.piece_cutter.radius
+    findings = plan_remarks(plans, hidden, settings.tolerance, pocket_radius, piece_radius)
+    if settings.corners == "sharp":
+        findings = [squared(finding) if finding.kind == "sharp-corner" else finding for finding in findings]
     for cut in cuts:
         webs = thin_webs(section(cut.half.outline), settings.least_web)
         findings += web_remarks(webs, cut.part.name, settings.least_web, first=len(findings) + 1)
     walls = thin_walls([pocket.outline for pocket in pockets], settings.least_web)
     return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=len(findings) + 1)
-
-
-def piece_seam(plan, settings): return plan.seam
-def drawing_remarks(plans, hidden, tolerance, pocket_cutter, piece_cutter):
-    from inlayfit.plan import all_areas
-    from inlayfit.cells import union
-    names=Names([part for plan in plans for part in plan.group.parts])
-    sites=find_sites(all_areas(plans), union([p.seam for p in plans]), tolerance, pocket_cutter.radius, piece_cutter.radius)
-    return site_remarks(sites, names, [c for p in plans for c in p.choices], pocket_cutter.radius, piece_cutter.radius)

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import chain
 
 import numpy as np
 import shapely
 
+from inlayfit.drawing import Region
 from inlayfit.findings import Finding, Severity
 from inlayfit.gap import GapAlong, uneven_stretches
+from inlayfit.offset import section
+from inlayfit.plan import Plan, all_areas, all_seams
 from inlayfit.regions import Part
 from inlayfit.seam import Choice
-from inlayfit.sites import MARK_SPACING, Mark, Site
+from inlayfit.sites import MARK_SPACING, Mark, Site, find_sites
 from inlayfit.units import Mm, format_mm
 from inlayfit.webs import Thin
 
@@ -30,6 +34,117 @@ class Names:
         return self._names[int(self._tree.nearest(shapely.Point(x, y)))]
 
 
+def plan_remarks(
+    plans: Sequence[Plan], hidden: Sequence[Region], tolerance: Mm, open_radius: Mm, close_radius: Mm
+) -> list[Finding]:
+    """Return what the cutters change of a drawing: at the pocket's wall, between pieces, and what shows nowhere."""
+    names = Names([part for plan in plans for part in plan.group.parts])
+    choices = [choice for plan in plans for choice in plan.choices]
+    sites = find_sites(all_areas(plans), all_seams(plans), tolerance, open_radius, close_radius)
+    findings = site_remarks(sites, names, choices, open_radius, close_radius)
+    number = len(sites)
+    for plan in plans:
+        more = [*_lost_groups(plan, findings), *_between_pieces(plan, tolerance, close_radius, number + 1)]
+        findings += more
+        number = max([number, *(finding.site or 0 for finding in more)])
+    return findings + [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden] + _joined(plans)
+
+
+HIDDEN = ("lies wholly under what was drawn over it: nothing of it is cut", "bring it to the front, or delete it")
+JOINED = (
+    "stands so close to its neighbours that the bit cannot leave wood between: they share one pocket",
+    "move them apart by more than the bit, or let them touch in the drawing",
+)
+
+
+def _note(kind: str, area: shapely.Geometry, name: str, message: str, remedy: str) -> Finding:
+    """Return a finding that only tells, at a spot within an area."""
+    spot = shapely.point_on_surface(area)
+    return Finding(
+        kind=kind, severity="note", part="drawing", name=name, x=spot.x, y=spot.y, message=message, remedy=remedy
+    )
+
+
+def _joined(plans: Sequence[Plan]) -> list[Finding]:
+    return [
+        _note("shared-pocket", part.area, part.name, *JOINED)
+        for plan in plans
+        if plan.joined
+        for part in plan.group.parts
+    ]
+
+
+def _lost_groups(plan: Plan, findings: Sequence[Finding]) -> list[Finding]:
+    """Return a finding for a group of which nothing is cut and which no site has named (it lies within the tolerance
+    of another pocket).
+    """
+    if not plan.seam.is_empty():
+        return []
+    area = shapely.union_all([part.area for part in plan.group.parts])
+    if any(area.dwithin(shapely.Point(finding.x, finding.y), MARK_SPACING) for finding in findings):
+        return []
+    spot = shapely.point_on_surface(area)
+    return [
+        Finding(
+            kind="lost-island",
+            severity="warning",
+            part="pocket",
+            name=plan.names,
+            x=spot.x,
+            y=spot.y,
+            message="too small for the cutter, and hard by another pocket: it is left out",
+            remedy="enlarge it, join it to its neighbour, or leave it out of the drawing",
+            area_mm2=float(area.area),
+        )
+    ]
+
+
+def _between_pieces(plan: Plan, tolerance: Mm, radius: Mm, first: int) -> list[Finding]:
+    """Return where the seams between the pieces of one pocket leave the drawn lines, and pieces that vanish.
+
+    What one piece loses there its neighbour gains, so that nothing stays open: a loss is only a piece that is gone.
+    """
+    findings: list[Finding] = []
+    if len(plan.cells) == 1:
+        return findings
+    number = first
+    for part, cell in zip(plan.group.parts, plan.cells, strict=True):
+        drawn = section(part.area) ^ plan.body
+        sites = [site for site in find_sites(drawn, cell, tolerance, radius, radius) if site.lost]
+        for site in sites:
+            gone = site.rims == 0
+            message, remedy = _words(site, radius)
+            findings += [
+                Finding(
+                    kind="lost-piece" if gone else site.kind,
+                    severity="loss" if gone and mark is site.marks[0] else "warning",
+                    part="piece",
+                    name=part.name,
+                    x=mark.x,
+                    y=mark.y,
+                    message=f"towards its neighbour, {message}; the neighbour takes its place",
+                    remedy=remedy,
+                    size_mm=site.width if site.width is not None else site.radius,
+                    reach_mm=mark.reach if math.isfinite(mark.reach) else None,
+                    area_mm2=site.area,
+                    site=number,
+                )
+                for mark in site.marks
+            ]
+            number += 1
+    return findings
+
+
+def squared(corner: Finding) -> Finding:
+    """Return the finding of a rounded corner as one of a corner that stays sharp on the piece."""
+    return replace(
+        corner,
+        kind="square-corner",
+        message=f"the bit leaves {format_mm(corner.reach_mm or 0, 2)} in this corner of the pocket; the piece keeps it sharp",
+        remedy="square the pocket here with a knife or a small chisel before the piece goes in",
+    )
+
+
 def site_remarks(
     sites: Sequence[Site], names: Names, choices: Sequence[Choice], open_radius: Mm, close_radius: Mm, first: int = 1
 ) -> list[Finding]:
@@ -42,9 +157,7 @@ def site_remarks(
     )
 
 
-def _site_remark(
-    site: Site, number: int, names: Names, choices: Sequence[Choice], radius: Mm
-) -> Iterable[Finding]:
+def _site_remark(site: Site, number: int, names: Names, choices: Sequence[Choice], radius: Mm) -> Iterable[Finding]:
     message, remedy = _words(site, radius)
     message += _choice_words(site, choices)
     for mark in site.marks:
@@ -187,7 +300,9 @@ def gap_remarks(along: GapAlong, name: str, nominal: Mm, shared: bool, first: in
                     y=float(y),
                     message=f"the gap is {format_mm(value)} where "
                     + ("edges of several pieces meet" if junction else f"{format_mm(nominal)} was asked for"),
-                    remedy="fill it with dust and glue, or ease the drawing here" if not tight else "ease the piece here",
+                    remedy="fill it with dust and glue, or ease the drawing here"
+                    if not tight
+                    else "ease the piece here",
                     size_mm=value,
                     site=number,
                 )

@@ -107,7 +107,9 @@ def nearest_seam(area: Section, open_radius: Mm, close_radius: Mm) -> tuple[Sect
     mixed = (grown - there) + (shrunk ^ there)
     if is_seam(mixed, open_radius, close_radius):
         return mixed, choices
-    return grown, [Choice(place=c.place, kept="grown", changed=c.changed, other_changed=c.other_changed) for c in choices]
+    return grown, [
+        Choice(place=c.place, kept="grown", changed=c.changed, other_changed=c.other_changed) for c in choices
+    ]
 
 
 def _order_matters(area: Section, grown: Section, open_radius: Mm, close_radius: Mm) -> bool:

@@ -49,7 +49,8 @@ class Mark:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """One place. `marks` cover it, the deepest first; `angle_deg` is that of a drawn corner, `width` that of a limb,
-    cleft, island or hole, `radius` that of a curve: None where it is not of that kind."""
+    cleft, island or hole, `radius` that of a curve: None where it is not of that kind.
+    """
 
     lost: bool
     kind: str
@@ -72,8 +73,20 @@ class Site:
 
 
 KINDS = {
-    True: {"corner": "sharp-corner", "curve": "tight-curve", "limb": "narrow-limb", "neck": "narrow-neck", "all": "lost-island"},
-    False: {"corner": "inner-corner", "curve": "tight-inner-curve", "limb": "narrow-cleft", "neck": "narrow-slot", "all": "lost-hole"},
+    True: {
+        "corner": "sharp-corner",
+        "curve": "tight-curve",
+        "limb": "narrow-limb",
+        "neck": "narrow-neck",
+        "all": "lost-island",
+    },
+    False: {
+        "corner": "inner-corner",
+        "curve": "tight-inner-curve",
+        "limb": "narrow-cleft",
+        "neck": "narrow-slot",
+        "all": "lost-hole",
+    },
 }
 
 
@@ -98,7 +111,9 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
         for place, (both, rings) in zip(places, spots, strict=True):
             reach = reaches[at : at + len(both)]
             at += len(both)
-            site = _site(place, both, rings, reach, outline, leftovers, lost=is_lost, tolerance=tolerance, radius=radius)
+            site = _site(
+                place, both, rings, reach, outline, leftovers, lost=is_lost, tolerance=tolerance, radius=radius
+            )
             if site.reach > tolerance:
                 sites.append(site)
     return sites
@@ -106,7 +121,9 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
 
 def _spots(place: shapely.Polygon) -> tuple[NDArray[np.float64], list[int]]:
     """Return the vertices of a place ring by ring (their counts second), and a grid of spots within a broad one."""
-    rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.segmentize(place, MARK_SPACING / 2))]
+    rings = [
+        shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.segmentize(place, MARK_SPACING / 2))
+    ]
     points = np.concatenate(rings)
     if place.area > MARK_SPACING**2 / 4:
         left, bottom, right, top = place.bounds

@@ -73,9 +73,7 @@ def _runs(points: NDArray[np.float64], wanted: NDArray[np.bool_]) -> list[shapel
 
 def _narrowest(sides: Sequence[shapely.LineString]) -> Thin:
     """Return the shortest way across between any two sides."""
-    lines = [
-        shapely.shortest_line(one, other) for index, one in enumerate(sides) for other in sides[index + 1 :]
-    ]
+    lines = [shapely.shortest_line(one, other) for index, one in enumerate(sides) for other in sides[index + 1 :]]
     line = min(lines, key=lambda way: way.length)
     (x1, y1), (x2, y2) = shapely.get_coordinates(line)
     return Thin(x=float(x1 + x2) / 2, y=float(y1 + y2) / 2, width=float(line.length))
