@@ -16,7 +16,7 @@ LAYERS = [
     {"cutters", "findings", "drawing"},
     {"read"},
     {"offset", "regions", "arcs", "arc_breaks", "arc_fitting"},
-    {"seam", "cells", "plan", "gap", "sites", "webs"},
+    {"seam", "cells", "plan", "gap", "sites", "webs", "ladder"},
     {"halves", "remarks"},
     {"checker", "recipe"},
     {"sheet"},

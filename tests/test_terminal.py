@@ -8,10 +8,11 @@ import math
 import pytest
 from rich.console import Console
 
+from inlayfit.checker import verdict_of
 from inlayfit.cutters import Kerf
 from inlayfit.drawing import ReadNote
 from inlayfit.report.places import places_of
-from inlayfit.report.summary import check_summary, fit_summary, verdict_of
+from inlayfit.report.summary import check_summary, fit_summary
 from inlayfit.report.terminal import CAUTION, MOST_NOTES, MOST_ROWS, MOST_SPOTS, check_report, fit_report
 from tests.made_up import a_check, a_drawing, a_finding, a_fit, a_gap
 

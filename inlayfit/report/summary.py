@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import PurePath
 from typing import Any
 
-from inlayfit.checker import Check, Verdict
+from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
-from inlayfit.findings import Finding
 from inlayfit.recipe import Fit, Piece, Pocket
-from inlayfit.report.places import is_softened
 
 DIGITS = 6
 
@@ -75,14 +73,6 @@ def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") ->
             "files": [{"path": path, "kind": kind} for path, kind in files],
         }
     )
-
-
-def verdict_of(findings: Iterable[Finding]) -> Verdict:
-    """Return ``loses detail``, ``softened`` or ``as drawn``."""
-    findings = tuple(findings)
-    if any(finding.severity == "loss" for finding in findings):
-        return "loses detail"
-    return "softened" if any(map(is_softened, findings)) else "as drawn"
 
 
 def _cutter(cutter: Cutter) -> dict[str, Any]:

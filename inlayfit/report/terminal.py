@@ -11,12 +11,11 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from inlayfit.checker import Check
+from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter, size_label
 from inlayfit.drawing import Drawing, ReadNote
 from inlayfit.recipe import Fit, Piece
 from inlayfit.report.places import Place, is_softened, places_of
-from inlayfit.report.summary import verdict_of
 from inlayfit.units import Mm, format_mm
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
