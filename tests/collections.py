@@ -6,6 +6,7 @@ import random
 import shutil
 import subprocess
 import tarfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,14 +65,14 @@ def collection_or_skip(name: str, limit: int | None = None, seed: int = 0) -> li
         pytest.skip(str(reason))
 
 
-def mixture(count: int, seed: int = 0) -> list[Path]:
-    """Return `count` drawings, the same number from every collection as nearly as it goes, in turn.
+def mixture(count: int, seed: int = 0, names: Sequence[str] = tuple(SOURCES)) -> list[Path]:
+    """Return `count` drawings, the same number from every collection named as nearly as it goes, in turn.
 
     Raises:
         CollectionMissingError: see `collection`.
     """
-    share = -(-count // len(SOURCES))
-    decks = [collection(name, share, seed) for name in SOURCES]
+    share = -(-count // len(names))
+    decks = [collection(name, share, seed) for name in names]
     turns = [deck[turn] for turn in range(share) for deck in decks if turn < len(deck)]
     return turns[:count]
 

@@ -30,8 +30,8 @@ SLACK = 0.003
 """For places: their tolerance is judged with this much to spare, mm, so that rounding decides nothing."""
 STEP = 0.02
 """Between samples along a seam, mm."""
-SPECK = 1e-6
-"""A place smaller than this is dust of the overlay, mm2."""
+HAIR = 0.001
+"""What is nowhere twice as wide as this is no place but a crack between two outlines that touch, mm."""
 
 Points = NDArray[np.float64]
 
@@ -296,7 +296,7 @@ def _seen(drawing: Any) -> dict[tuple[str, str], list[Any]]:
 
 def _beyond(parts: Any, named: Any) -> list[Any]:
     left = shapely.get_parts(shapely.difference(parts, named))
-    return [part for part in left if part.area > SPECK]
+    return [part for part in left if not part.buffer(-HAIR).is_empty]
 
 
 def _around(marks: Points) -> Any:
