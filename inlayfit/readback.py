@@ -188,9 +188,10 @@ def _points(read: _ReadRing) -> NDArray[np.complex128]:
     """Return the points at `SHARES` of each element: on an arc turned about the centre that was read."""
     arc = (read.sweeps != 0)[:, None]
     starts, centres = read.starts[:, None], read.centres[:, None]
-    turned = centres + (starts - centres) / np.abs(starts - centres) * read.radii[:, None] * np.exp(
-        1j * read.sweeps[:, None] * SHARES
-    )
+    with np.errstate(invalid="ignore"):  # a line from the origin, which has no centre
+        turned = centres + (starts - centres) / np.abs(starts - centres) * read.radii[:, None] * np.exp(
+            1j * read.sweeps[:, None] * SHARES
+        )
     return np.asarray(np.where(arc, turned, starts + (read.ends - read.starts)[:, None] * SHARES))
 
 

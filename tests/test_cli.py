@@ -240,6 +240,14 @@ def test_a_piece_that_does_not_drop_in_is_exit_code_one(here: Path, capsys, monk
     assert out.startswith("No fit: body touches its pocket.")
 
 
+def test_a_square_with_a_corner_at_the_origin_is_read_back_without_a_word(here: Path, capsys) -> None:
+    """A line that starts at 0, 0 has neither centre nor radius to divide by."""
+    (here / "square.svg").write_text(SVG.format('<rect x="5" y="5" width="20" height="20"/>'), encoding="utf-8")
+    code, out, err = run("fit square.svg --bit 1/32in --gap 0.05", capsys)
+    assert (code, err) == (0, "")
+    assert "4 places softened" in out
+
+
 def test_a_disc_is_cut_as_drawn(here: Path, capsys) -> None:
     code, out, _ = run("check disc.svg --bit 1/32in --json", capsys)
     found = json.loads(out)
