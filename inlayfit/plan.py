@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
 
 from inlayfit.cells import divide, union
-from inlayfit.offset import Section, closed, section
-from inlayfit.regions import Group, parts_by_key
+from inlayfit.offset import Section, closed, polygons_of, section
+from inlayfit.regions import TOUCHING, Group, parts_by_key
 from inlayfit.seam import DUST, MARGIN, Choice, nearest_seam
 from inlayfit.sites import find_sites
 from inlayfit.units import Mm
+
+
+SLIT_LENGTH: Mm = 0.1
+"""Shorter fills are the roots of corners, which stay as drawn."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +83,29 @@ class _Seam:
 
 
 def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
-    area = section([part.area for part in group.parts])
+    area = drawn_area(group)
     seam, choices = nearest_seam(area, radii.opened, radii.closed)
     return _Seam(group=group, area=area, seam=seam, choices=tuple(choices), joined=joined)
+
+
+def drawn_area(group: Group) -> Section:
+    """Return the area of a group, hair slits between its parts shut: nobody draws a slit thinner than `TOUCHING`."""
+    area = section([part.area for part in group.parts])
+    if len(group.parts) == 1 and shapely.get_num_geometries(group.parts[0].area) == 1:
+        return area
+    slits = [slit for slit in (closed(area, TOUCHING / 2 + DUST) - area).decompose() if _length(slit) > SLIT_LENGTH]
+    return section([_without_hair_holes(polygon) for polygon in polygons_of(union([area, *slits]))])
+
+
+def _without_hair_holes(polygon: shapely.Polygon) -> shapely.Polygon:
+    """Return a polygon without the holes whose mean width, twice the area over the length round, is a hair's."""
+    holes = [shapely.Polygon(ring) for ring in polygon.interiors]
+    return shapely.Polygon(polygon.exterior, [h.exterior for h in holes if 2 * h.area > TOUCHING * h.length])
+
+
+def _length(hair: Section) -> Mm:
+    left, bottom, right, top = hair.bounds()
+    return math.hypot(right - left, top - bottom)
 
 
 def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:

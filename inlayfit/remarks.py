@@ -223,12 +223,10 @@ def _words(site: Site, radius: Mm) -> tuple[str, str]:
 
 
 def _choice_words(site: Site, choices: Sequence[Choice]) -> str:
-    """Return which way was taken where there was a choice, with what either way changes."""
+    """Return which way was taken at a neck, a slot, an island or a hole where either could be."""
     spot = shapely.Point(site.marks[0].x, site.marks[0].y)
-    for choice in choices:
-        if choice.place.contains(spot):
-            way = "kept together" if choice.kept == "grown" else "kept apart"
-            return f"; {way} here, which changes {choice.changed:.3f} mm2 against {choice.other_changed:.3f}"
+    if site.changes_parts and any(choice.place.contains(spot) for choice in choices):
+        return " (the other way, " + ("keeping" if site.lost else "opening") + " it, would change more of the drawing)"
     return ""
 
 

@@ -36,6 +36,9 @@ LIMB_EXCESS = 1.25
 
 SPECK_MM2 = 1e-7
 
+HAIR: Mm = 0.0005
+"""A hole in a place that is thinner than this is dust of the overlay."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
@@ -121,15 +124,14 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
 
 def _spots(place: shapely.Polygon) -> tuple[NDArray[np.float64], list[int]]:
     """Return the vertices of a place ring by ring (their counts second), and a grid of spots within a broad one."""
-    rings = [
-        shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.segmentize(place, MARK_SPACING / 2))
-    ]
+    dense = shapely.segmentize(place, MARK_SPACING / 2)
+    holes = [ring for ring in dense.interiors if 2 * shapely.Polygon(ring).area > HAIR * ring.length]
+    rings = [shapely.get_coordinates(ring)[:-1] for ring in (dense.exterior, *holes)]
     points = np.concatenate(rings)
     if place.area > MARK_SPACING**2 / 4:
         left, bottom, right, top = place.bounds
-        grid = np.stack(
-            np.meshgrid(np.arange(left, right, MARK_SPACING / 2), np.arange(bottom, top, MARK_SPACING / 2)), axis=-1
-        ).reshape(-1, 2)
+        steps = np.meshgrid(np.arange(left, right, MARK_SPACING / 2), np.arange(bottom, top, MARK_SPACING / 2))
+        grid = np.stack(steps, axis=-1).reshape(-1, 2)
         shapely.prepare(place)
         points = np.concatenate([points, grid[shapely.contains_xy(place, grid)]])
     return points, [len(ring) for ring in rings]
