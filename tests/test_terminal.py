@@ -178,6 +178,12 @@ def test_places_of_which_the_same_is_said_share_a_row() -> None:
     assert "5 more" in text
 
 
+def test_the_same_of_several_regions_is_said_once_and_counts_them() -> None:
+    findings = tuple(a_finding(name=name) for name in ("body", "eye", "eye", "tail"))
+    text = shown(check_report(a_check(findings=findings), a_drawing()))
+    assert "body and 2 others: corner of 90 degrees" in text
+
+
 def test_a_fit_shows_its_gaps_its_files_what_reading_back_showed_and_the_caution() -> None:
     text = shown(
         fit_report(a_fit(), [("out/pieces-shell.dxf", "pieces-dxf"), ("out/report.json", "report")], proof="8 outlines")

@@ -157,9 +157,9 @@ def _places(places: Sequence[Place]) -> list[RenderableType]:
 
 def _alike(places: Sequence[Place]) -> list[list[Place]]:
     """Return the places in lots of which the same is said, the worst lot first."""
-    lots: dict[tuple[str, str], list[Place]] = {}
+    lots: dict[str, list[Place]] = {}
     for place in places:
-        lots.setdefault((place.worst.name, place.worst.message), []).append(place)
+        lots.setdefault(place.worst.message, []).append(place)
     return list(lots.values())
 
 
@@ -172,13 +172,20 @@ def _mark(place: Place) -> str:
 def _row(lot: Sequence[Place], *, said: str) -> tuple[str, str, Text]:
     """Return where, how deep and what, for places that are alike; a remedy that was `said` is not said again."""
     worst = lot[0].worst
-    what = Text(f"{worst.name}: {worst.message}" if worst.name else worst.message)
+    what = Text(f"{_whose(lot)}{worst.message}")
     if worst.remedy and worst.remedy != said:
         what.append(f"\n{worst.remedy}", style="italic")
     spots = [_at((place.worst.x, place.worst.y)) for place in lot]
     if len(spots) > MOST_SPOTS:
         spots[MOST_SPOTS - 1 :] = [f"{len(spots) - MOST_SPOTS + 1} more"]
     return "\n".join(spots), "" if worst.reach_mm is None else f"{worst.reach_mm:.3f}", what
+
+
+def _whose(lot: Sequence[Place]) -> str:
+    """Return the name of the region before what is said of it, or the first name of several."""
+    first, *others = dict.fromkeys(place.worst.name for place in lot)
+    more = f" and {_number(len(others), 'other')}" if others else ""
+    return f"{first}{more}: " if first else ""
 
 
 def _sizes(check: Check) -> list[RenderableType]:
