@@ -442,6 +442,9 @@ def test_only_work_that_lasts_shows_its_progress(patience: float, shown: bool, m
     with output.progress() as tell:
         tell(0.25, "finding the seams")
         tell(0.5, "measuring the gap")
+        waited = time.monotonic() + (10 if shown else 0)
+        while not screen.getvalue() and time.monotonic() < waited:
+            time.sleep(0.01)
     assert ("measuring the gap" in screen.getvalue()) is shown
     assert ("50%" in screen.getvalue()) is shown
 

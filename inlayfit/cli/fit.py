@@ -117,6 +117,7 @@ def run(options: argparse.Namespace) -> int:
             stock=job.stock,
             progress=tell,
         )
+        tell(1.0, "writing, and reading back")
         written = write_fit(result, out, job=job.name)
     _show(result, written, job.name, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-import time
 from contextlib import contextmanager
 
 from inlayfit.cli.codes import FAULT, UNUSABLE
@@ -72,20 +71,20 @@ def progress() -> Iterator[Callable[[float, str], None]]:
     if not sys.stderr.isatty():
         yield lambda _share, _step: None
         return
+    from threading import Timer
+
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn
 
     columns = (BarColumn(bar_width=30), TextColumn("{task.percentage:>3.0f}%"), TextColumn("{task.description}"))
     bar = Progress(*columns, console=Console(stderr=True), transient=True)
-    task = bar.add_task("", total=1.0)
-    began = time.monotonic()
-
-    def tell(share: float, step: str) -> None:
-        if time.monotonic() - began > PATIENCE_S:
-            bar.start()
-        bar.update(task, completed=share, description=step)
-
+    task = bar.add_task("reading the drawing", total=1.0)
+    start = Timer(PATIENCE_S, bar.start)
+    start.daemon = True
+    start.start()
     try:
-        yield tell
+        yield lambda share, step: bar.update(task, completed=share, description=step)
     finally:
+        start.cancel()
+        start.join()
         bar.stop()
