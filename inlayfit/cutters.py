@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from inlayfit.errors import UnitError
 from inlayfit.units import MM_PER_INCH, Mm, format_inch, format_mm, positive_length, zero_or_more
 
 
@@ -72,10 +73,14 @@ def make_bit(size: str | float, *, runout: str | float = 0.0, where: str = "bit"
     """Return a bit from sizes as typed.
 
     Raises:
-        UnitError: a size that is no length, not over zero, or a runout below zero.
+        UnitError: a size that is no length, not over zero, or a runout below zero or as large as the bit.
     """
+    diameter = positive_length(size, where=where)
     play = zero_or_more(runout, where=f"{where} runout")
-    return Bit(diameter=positive_length(size, where=where), runout=play)
+    if play >= diameter:
+        message = f"a runout of {format_mm(play)} is no less than the bit itself"
+        raise UnitError(message, where=f"{where} runout", remedy="give the reading of the indicator, such as 0.02mm")
+    return Bit(diameter=diameter, runout=play)
 
 
 def make_kerf(width: str | float, *, where: str = "kerf") -> Kerf:

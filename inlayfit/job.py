@@ -11,10 +11,10 @@ from typing import Annotated, Any
 
 import msgspec
 
-from inlayfit.choices import CORNERS, GAP_FROM
+from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
 from inlayfit.cutters import Cutter, make_bit, make_kerf
 from inlayfit.errors import JobError, nearest_of
-from inlayfit.units import Mm, format_mm, positive_length, zero_or_more
+from inlayfit.units import Mm, positive_length, zero_or_more
 
 Length = str | float  # as written: "1/32in", "0.8 mm", or a bare number of millimetres
 Factor = Annotated[float, msgspec.Meta(gt=0, le=1e6)]
@@ -33,9 +33,6 @@ WORDS = {
     "`bool`": "true or false",
 }
 """What msgspec calls things, and what a maker would."""
-
-LARGEST_GAP: Mm = 5.0
-"""A clearance per side over this is a slip of the unit: a fit is sought, and 5 mm is a hole."""
 
 
 class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,14 +100,6 @@ class Job:
     tolerance: Mm = 0.05
     least_web: Mm = 0.6
 
-    def __post_init__(self) -> None:
-        if self.gap is not None and self.gap > LARGEST_GAP:
-            raise JobError(
-                f"a gap of {format_mm(self.gap)} per side is no fit; {format_mm(LARGEST_GAP)} is the most",
-                where="gap",
-                remedy="a usual glue gap is 0.02 to 0.1 mm; look at the unit",
-            )
-
 
 def read_job(text: str, *, source: str, folder: Path) -> Job:
     """Return the job that TOML text describes; `source` names it in errors, `folder` is where its paths start.
@@ -175,9 +164,6 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
     def size(value: Length | None, key: str) -> Mm | None:
         return None if value is None else positive_length(value, where=_dotted(source, key))
 
-    def length(value: Length, key: str) -> Mm:
-        return zero_or_more(value, where=_dotted(source, key))
-
     return Job(
         name=written.name or Path(source).stem,
         drawing=folder / drawing.file,
@@ -189,11 +175,11 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         piece_cutter=_cutter(written.piece, _dotted(source, "piece")),
         pocket_cutter=_cutter(written.pocket, _dotted(source, "pocket")),
         stock=written.piece.stock,
-        gap=None if fit.gap is None else length(fit.gap, "fit.gap"),
+        gap=None if fit.gap is None else zero_or_more(fit.gap, where=_dotted(source, "fit.gap"), most=LARGEST_GAP),
         gap_from=_one_of(fit.gap_from, GAP_FROM, _dotted(source, "fit.gap_from")),
         corners=_one_of(fit.corners, CORNERS, _dotted(source, "fit.corners")),
-        tolerance=positive_length(fit.tolerance, where=_dotted(source, "fit.tolerance")),
-        least_web=length(fit.least_web, "fit.least_web"),
+        tolerance=positive_length(fit.tolerance, where=_dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
+        least_web=zero_or_more(fit.least_web, where=_dotted(source, "fit.least_web")),
     )
 
 

@@ -87,27 +87,37 @@ def _finite(value: Mm, text: str, where: str) -> Mm:
     return float(value)
 
 
-def positive_length(text: str | float, *, where: str = "") -> Mm:
+def positive_length(text: str | float, *, where: str = "", most: Mm = LARGEST) -> Mm:
     """Return a length over zero in mm; see `parse_length`.
 
     Raises:
-        UnitError: zero or less, or no length at all.
+        UnitError: zero or less, over `most`, or no length at all.
     """
     value = parse_length(text, where=where)
     if value <= 0:
         raise UnitError(f"{text} must be more than zero", where=where, remedy=EXAMPLES)
-    return value
+    return _at_most(value, text, most, where)
 
 
-def zero_or_more(text: str | float, *, where: str = "") -> Mm:
+def zero_or_more(text: str | float, *, where: str = "", most: Mm = LARGEST) -> Mm:
     """Return a length of zero or more in mm; see `parse_length`.
 
     Raises:
-        UnitError: less than zero, or no length at all.
+        UnitError: less than zero, over `most`, or no length at all.
     """
     value = parse_length(text, where=where)
     if value < 0:
         raise UnitError(f"{text} must not be less than zero", where=where, remedy="give zero or more")
+    return _at_most(value, text, most, where)
+
+
+def _at_most(value: Mm, text: str | float, most: Mm, where: str) -> Mm:
+    if value > most:
+        raise UnitError(
+            f"{text} is more than {format_mm(most)}, the most that makes sense here",
+            where=where,
+            remedy="look at the unit: a bare number is mm",
+        )
     return value
 
 

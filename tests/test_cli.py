@@ -143,7 +143,7 @@ BAD = [
     ("a bit of zero", "check normal.svg --bit 0", "more than zero"),
     ("a bit below zero", "check normal.svg --bit -1/32in", "more than zero"),
     ("a gap below zero", "fit normal.svg --bit 1/32in --gap -0.1mm", "less than zero"),
-    ("a gap that is a hole", "fit normal.svg --bit 1/32in --gap 0.5in", "no fit"),
+    ("a gap that is a hole", "fit normal.svg --bit 1/32in --gap 0.5in", "more than 5 mm"),
     ("a gap larger than the piece", "fit normal.svg --bit 1/32in --gap 4mm --width 6mm", "gap"),
     ("a runout below zero", "check normal.svg --bit 1 --runout -1um", "less than zero"),
     ("a runout of a kerf", "check normal.svg --kerf 1 --runout 1um", "runout"),
@@ -161,6 +161,10 @@ BAD = [
     ("a scale without end", "check normal.svg --bit 1 --scale inf", "--scale"),
     ("a join of nought", "check normal.svg --bit 1 --join 0", "--join"),
     ("a tolerance of nought", "check normal.svg --bit 1 --tolerance 0", "--tolerance"),
+    ("a tolerance that hides all", "check normal.svg --bit 1 --tolerance 2mm", "--tolerance"),
+    ("a runout as large as the bit", "check normal.svg --bit 1 --runout 3mm", "no less than the bit"),
+    ("a runout too large for one half", "fit job.toml --pocket-bit 3 --runout 1", "piece bit runout"),
+    ("a unit of the file that is none", "check normal.svg --bit 1 --units inn", "'inn'"),
     ("a web below zero", "check normal.svg --bit 1 --least-web -1", "--least-web"),
     ("an unknown command", "chek normal.svg", "did you mean check?"),
     ("an unknown option", "check normal.svg --bitt 1", "did you mean --bit?"),
@@ -275,6 +279,14 @@ def test_a_fit_lists_its_files_and_writes_them(here: Path, capsys) -> None:
     report = json.loads((here / "the-kite-fit" / "report.json").read_text(encoding="utf-8"))
     assert {file["path"] for file in report["files"]} == names, "the report may move with its folder"
     assert report | {"files": []} == found | {"files": []}
+
+
+def test_pieces_of_an_earlier_fit_are_named_so_that_nobody_cuts_them(here: Path, capsys) -> None:
+    assert run("fit job.toml --stock bone --out o", capsys)[2] == ""
+    assert run("fit job.toml --stock bone --out o", capsys)[2] == ""
+    code, _, err = run("fit job.toml --stock shell --out o", capsys)
+    assert code == 0
+    assert err == "inlayfit: not of this fit, but of an earlier one: pieces-bone.dxf, pieces-bone.svg\n"
 
 
 def test_the_command_line_overrides_the_job(here: Path, capsys) -> None:

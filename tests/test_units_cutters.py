@@ -121,6 +121,13 @@ def test_a_size_must_be_over_zero(text: str | float) -> None:
         positive_length(text)
 
 
+def test_a_length_over_the_most_that_makes_sense_is_a_slip_of_the_unit() -> None:
+    assert positive_length("5mm", most=5) == zero_or_more("5mm", most=5) == 5
+    for read in (positive_length, zero_or_more):
+        with pytest.raises(UnitError, match="more than 5 mm"):
+            read("0.2in", where="--gap", most=5)
+
+
 def test_zero_is_a_gap_and_less_is_none() -> None:
     assert zero_or_more("0mm") == 0
     with pytest.raises(UnitError, match="less than zero"):
@@ -159,7 +166,15 @@ def test_a_size_alone_is_a_bit_and_a_cutter_stays_what_it_is() -> None:
     assert as_cutter(0.8) == Bit(diameter=0.8)
 
 
-@pytest.mark.parametrize("call", [lambda: make_bit(0), lambda: make_bit("1mm", runout="-1um"), lambda: make_kerf("-2")])
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda: make_bit(0),
+        lambda: make_bit("1mm", runout="-1um"),
+        lambda: make_bit(1, runout=1),
+        lambda: make_kerf("-2"),
+    ],
+)
 def test_a_cutter_of_no_size_is_refused(call) -> None:
     with pytest.raises(UnitError):
         call()

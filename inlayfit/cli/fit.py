@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import replace
 from pathlib import Path
 
-from inlayfit.choices import CORNERS, GAP_FROM
+from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP
 from inlayfit.cli.codes import FINDINGS, GOOD
 from inlayfit.cli.options import (
     Parser,
@@ -51,7 +52,9 @@ def parser() -> Parser:
     options.add_argument("--out", metavar="DIR", type=Path, help="folder for the results (NAME-fit, here)")
     _add_cutting_options(options)
     group = options.add_argument_group("the fit")
-    group.add_argument("--gap", type=zero_up("--gap"), metavar="LENGTH", help="room for glue on each side")
+    group.add_argument(
+        "--gap", type=zero_up("--gap", most=LARGEST_GAP), metavar="LENGTH", help="room for glue on each side"
+    )
     group.add_argument(
         "--gap-from",
         type=one_of(GAP_FROM, "--gap-from"),
@@ -157,7 +160,7 @@ def _text(path: Path) -> str:
 
 def _cutters(options: argparse.Namespace, job: Job) -> dict[str, Any]:
     """Return the cutter of each half: its own option, else --bit, else the job's, with the runout that was typed."""
-    from inlayfit.cutters import Bit
+    from inlayfit.cutters import Bit, make_bit
 
     cutters: dict[str, Any] = {}
     for half, of_job in (("piece", job.piece_cutter), ("pocket", job.pocket_cutter)):
@@ -165,7 +168,7 @@ def _cutters(options: argparse.Namespace, job: Job) -> dict[str, Any]:
         own = chosen_cutter(bit, kerf, None, bit_name=f"--{half}-bit", kerf_name=f"--{half}-kerf")
         cutter = own or (of_job if options.bit is None else Bit(diameter=options.bit))
         if isinstance(cutter, Bit) and options.runout is not None:
-            cutter = replace(cutter, runout=options.runout)
+            cutter = make_bit(cutter.diameter, runout=options.runout, where=f"{half} bit")
         cutters[f"{half}_cutter"] = cutter
     return cutters
 
@@ -192,6 +195,8 @@ def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
 
 
 def _show(result: Fit, written: Written, name: str, *, as_json: bool) -> None:
+    if written.older:
+        print(f"inlayfit: not of this fit, but of an earlier one: {', '.join(written.older)}", file=sys.stderr)
     from inlayfit.cli.output import show, show_json
 
     if as_json:

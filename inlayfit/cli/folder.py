@@ -32,9 +32,13 @@ LONGEST_NAME = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Written:
-    """What stands in the folder: `files` as (path, kind), and how well the drawings read back."""
+    """What stands in the folder: `files` as (path, kind), and how well the drawings read back.
+
+    `older` names the pieces of an earlier run that lie there still: nobody should cut those by mistake.
+    """
 
     files: tuple[tuple[str, str], ...]
+    older: tuple[str, ...]
     outlines: int
     elements: int
     largest_deviation: Mm
@@ -152,6 +156,7 @@ def write_fit(fit: Fit, out: Path, *, job: str) -> Written:
     write_folder(out, files, verify)
     return Written(
         files=tuple((str(out / name), kind) for name, kind in kinds.items()),
+        older=tuple(sorted(path.name for path in out.glob("pieces-*") if path.name not in files)),
         outlines=sum(one.rings for one in read),
         elements=sum(one.elements for one in read),
         largest_deviation=max(one.largest_deviation for one in read),

@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import re
 
+from inlayfit.choices import LARGEST_TOLERANCE
 from inlayfit.errors import JobError, nearest_of
-from inlayfit.units import positive_length, zero_or_more
+from inlayfit.units import LARGEST, positive_length, zero_or_more
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -65,14 +66,14 @@ def _with_negatives(words: Sequence[str]) -> list[str]:
     return joined
 
 
-def zero_up(where: str) -> Callable[[str], Mm]:
-    """Return a reader of lengths of zero or more."""
-    return lambda text: zero_or_more(text, where=where)
+def zero_up(where: str, most: Mm = LARGEST) -> Callable[[str], Mm]:
+    """Return a reader of lengths from zero to `most`."""
+    return lambda text: zero_or_more(text, where=where, most=most)
 
 
-def size(where: str) -> Callable[[str], Mm]:
-    """Return a reader of lengths over zero."""
-    return lambda text: positive_length(text, where=where)
+def size(where: str, most: Mm = LARGEST) -> Callable[[str], Mm]:
+    """Return a reader of lengths over zero, to `most`."""
+    return lambda text: positive_length(text, where=where, most=most)
 
 
 def one_of(names: Sequence[str], where: str) -> Callable[[str], str]:
@@ -118,7 +119,7 @@ def add_judging_options(parser: Parser) -> None:
     group = parser.add_argument_group("what counts")
     group.add_argument(
         "--tolerance",
-        type=size("--tolerance"),
+        type=size("--tolerance", most=LARGEST_TOLERANCE),
         metavar="LENGTH",
         help="what the bit misses by no more than this is no finding (0.05mm)",
     )
@@ -144,14 +145,14 @@ def chosen_cutter(
     Raises:
         JobError: both a bit and a kerf, or a runout for a kerf.
     """
-    from inlayfit.cutters import Bit, Kerf
+    from inlayfit.cutters import Kerf, make_bit
 
     if bit is not None and kerf is not None:
         raise JobError("a bit and a kerf at once", where=f"{bit_name}, {kerf_name}", remedy="give the one that cuts")
     if bit is None and runout is not None and kerf is not None:
         raise JobError("a kerf has no runout", where="--runout", remedy="give the whole slit as the kerf")
     if bit is not None:
-        return Bit(diameter=bit, runout=runout or 0.0)
+        return make_bit(bit, runout=runout or 0.0, where=bit_name)
     return None if kerf is None else Kerf(width=kerf)
 
 
