@@ -11,10 +11,11 @@ from rich.console import Console
 from inlayfit.checker import verdict_of
 from inlayfit.cutters import Kerf
 from inlayfit.drawing import ReadNote
+from inlayfit.recipe import FitSettings
 from inlayfit.report.places import places_of
 from inlayfit.report.summary import check_summary, fit_summary
 from inlayfit.report.terminal import CAUTION, MOST_NOTES, MOST_ROWS, MOST_SPOTS, check_report, fit_report
-from tests.made_up import a_check, a_drawing, a_finding, a_fit, a_gap
+from tests.made_up import BIT, a_check, a_drawing, a_finding, a_fit, a_gap
 
 LIMB = {
     "kind": "limb",
@@ -23,6 +24,9 @@ LIMB = {
     "message": "limb 0.5 mm wide; the bit needs 0.8 mm",
     "remedy": "enlarge the drawing 1.6 times",
 }
+
+
+CUTTERS = {"piece_cutter": BIT, "pocket_cutter": BIT}
 
 
 def shown(parts, width: int = 100) -> str:
@@ -97,6 +101,13 @@ def test_a_check_opens_with_a_line_to_act_on(changes, line: str) -> None:
         (
             {"findings": (a_finding(),)},
             "They fit: 2 pieces and 2 pockets, gap 0.050 mm a side (asked: 0.05 mm); 1 place softened on both halves.",
+        ),
+        (
+            {"findings": (a_finding(),) * 2, "settings": FitSettings(**CUTTERS, gap=0.05, corners="sharp")},
+            (
+                "They fit: 2 pieces and 2 pockets, gap 0.050 mm a side (asked: 0.05 mm) "
+                "once 2 places listed below are finished by hand."
+            ),
         ),
         (
             {"findings": (a_finding(**LIMB), a_finding())},

@@ -98,6 +98,8 @@ def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     say = f"They fit: {halves}, gap {_range(least, most)} a side (asked: {format_mm(fit.settings.gap)})"
     if verdict == "loses detail":
         say += f", but the drawing loses {_counted(places, 'LOSS')}: look below before you cut."
+    elif verdict == "softened" and fit.settings.corners == "sharp":
+        say += f" once {_counted(places, 'soft')} listed below are finished by hand."
     elif verdict == "softened":
         say += f"; {_counted(places, 'soft')} softened on both halves."
     else:
