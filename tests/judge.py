@@ -24,6 +24,8 @@ EVEN_SHARE = 0.9999
 """Of the length of the seam, away from findings."""
 NAMED_WITHIN = 1.5
 """A place this near to a finding is named by it, mm."""
+EXCUSES = ("uneven-gap", "junction")
+"""Findings that only say that the gap is not even: they excuse no gap that is not."""
 OUTLINE_LIMIT = 0.001
 """The outline may lie this far from what the path leaves, mm."""
 SLACK = 0.003
@@ -113,10 +115,10 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
     failures += outside_pocket(fit, pieces, pockets)
     failures += overlaps("pieces overlap", pieces, shapely.Polygon())
     failures += overlaps("pockets overlap", pockets, _around(marks))
-    failures += places(fit, drawing, pockets, marks, asked)
-    failures += strange_material(fit, drawing, (pieces, pockets), marks, asked)
+    failures += places(fit, drawing, (pieces, pockets), marks, asked)
     seams = _joined([gaps_along(fit, pieces, pockets, number, asked.gap) for number in range(len(fit.pockets))])
-    away = seams.where(_distance_to(marks, seams.points) > NAMED_WITHIN)
+    shapes = np.array([(f.x, f.y) for f in fit.findings if f.kind not in EXCUSES]).reshape(-1, 2)
+    away = seams.where(_distance_to(shapes, seams.points) > NAMED_WITHIN)
     failures += uneven(away, asked.gap)
     return Judgement(
         failures=tuple(failures),
@@ -222,24 +224,40 @@ def uneven(gaps: Gaps, gap: float) -> Iterator[Failure]:
         yield Failure(kind="uneven", x=float(x), y=float(y), amount=1 - share, text=text)
 
 
-def places(fit: Any, drawing: Any, pockets: list[Any], marks: Points, asked: Asked) -> Iterator[Failure]:
+def places(fit: Any, drawing: Any, cuts: tuple[list[Any], list[Any]], marks: Points, asked: Asked) -> Iterator[Failure]:
     """Yield every place that differs from the drawing without a finding, and every loss that is nowhere to be seen."""
+    pieces, pockets = cuts
+    seen = _seen(drawing)
     drawn = shapely.union_all([region.polygon for region in drawing.regions])
     cut = shapely.union_all(pockets)
     named = _around(marks)
     for change, parts in differences(drawn, cut, asked, asked.tolerance + SLACK):
         for part in _beyond(parts, named):
             yield _failure(
-                "unnamed", part, part.area, f"{change} by more than the tolerance, and no finding within 1.5 mm"
+                "unnamed", part, part.area, f"{change}, by more than the tolerance; no finding within 1.5 mm"
             )
-    losses = np.array([(f.x, f.y) for f in fit.findings if f.severity == "loss"]).reshape(-1, 2)
-    lost_sites = {f.site for f in fit.findings if f.severity == "loss" and f.site is not None}
-    heavy_marks = [(f.x, f.y) for f in fit.findings if f.severity == "loss" or f.site in lost_sites]
+    for stock, parts in strange_material(fit, seen, (pieces, cut), asked, asked.tolerance + SLACK):
+        for part in _beyond(parts, named):
+            yield _failure("material", part, part.area, f"stock {stock!r} is missing; no finding within 1.5 mm")
+    losses, all_heavy = _losses(fit)
     heavy = max(asked.piece_radius, asked.pocket_radius) + 2 * SLACK
     for change, parts in differences(drawn, cut, asked, heavy):
-        for part in _beyond(parts, _around(np.array(heavy_marks).reshape(-1, 2))):
-            yield _failure("understated", part, part.area, f"{change} beyond a bit radius, and no loss within 1.5 mm")
-    real = shapely.union_all([parts for _, parts in differences(drawn, cut, asked, asked.tolerance - SLACK)])
+        for part in _beyond(parts, _around(all_heavy)):
+            yield _failure("understated", part, part.area, f"{change}, beyond a bit radius; no loss within 1.5 mm")
+    inner = strange_material(fit, seen, (pieces, cut), asked, asked.tolerance - SLACK)
+    outer = differences(drawn, cut, asked, asked.tolerance - SLACK)
+    yield from _placeless(losses, shapely.union_all([parts for _, parts in (*inner, *outer)]))
+
+
+def _losses(fit: Any) -> tuple[Points, Points]:
+    """Return the marks that are losses, and all marks of the sites that are."""
+    sites = {f.site for f in fit.findings if f.severity == "loss" and f.site is not None}
+    losses = [(f.x, f.y) for f in fit.findings if f.severity == "loss"]
+    all_heavy = [(f.x, f.y) for f in fit.findings if f.severity == "loss" or f.site in sites]
+    return np.array(losses).reshape(-1, 2), np.array(all_heavy).reshape(-1, 2)
+
+
+def _placeless(losses: Points, real: Any) -> Iterator[Failure]:
     for x, y in losses:
         far = real.distance(shapely.Point(x, y)) if not real.is_empty else np.inf
         if far > NAMED_WITHIN:
@@ -258,30 +276,17 @@ def differences(drawn: Any, cut: Any, asked: Asked, beyond: float) -> Iterator[t
 
 
 def strange_material(
-    fit: Any, drawing: Any, cuts: tuple[list[Any], list[Any]], marks: Points, asked: Asked
-) -> Iterator[Failure]:
-    """Yield places, away from findings, where one stock fills what the drawing gives to another.
+    fit: Any, seen: dict[tuple[str, str], list[Any]], cuts: tuple[list[Any], Any], asked: Asked, beyond: float
+) -> Iterator[tuple[str, Any]]:
+    """Yield, for every stock, where it is drawn and cut, and yet over `beyond` mm (and the gap) away from its pieces.
 
-    The upper of two regions is the one that is seen. What is drawn and not cut at all, or cut and not drawn, is
-    the affair of `places`.
+    The upper of two regions is the one that is seen. What is not cut at all is the affair of `differences`.
     """
-    pieces, pockets = cuts
-    seen = _seen(drawing)
-    drawn_all, cut_all = (shapely.union_all([p for parts in seen.values() for p in parts]), shapely.union_all(pockets))
-    margin = asked.tolerance + SLACK
-    named = _around(marks)
-    for kind in sorted(seen.keys() | {(piece.layer, piece.colour) for piece in fit.pieces}):
-        drawn = shapely.union_all(seen.get(kind, []))
-        own = [cut for piece, cut in zip(fit.pieces, pieces, strict=True) if (piece.layer, piece.colour) == kind]
-        have = shapely.union_all(own)
-        too_much = shapely.difference(shapely.intersection(have, drawn_all), drawn.buffer(margin, quad_segs=64))
-        filled = have.buffer(margin + asked.gap, quad_segs=64)
-        too_little = shapely.difference(shapely.intersection(drawn, cut_all), filled)
-        for change, parts in (("stands elsewhere", too_much), ("is missing", too_little)):
-            for part in _beyond(parts, named):
-                yield _failure(
-                    "material", part, part.area, f"stock {'/'.join(kind)!r} {change}, and no finding says so"
-                )
+    pieces, cut = cuts
+    for kind, drawn in seen.items():
+        own = [body for piece, body in zip(fit.pieces, pieces, strict=True) if (piece.layer, piece.colour) == kind]
+        filled = shapely.union_all(own).buffer(beyond + asked.gap, quad_segs=64)
+        yield "/".join(kind), shapely.difference(shapely.intersection(shapely.union_all(drawn), cut), filled)
 
 
 def _seen(drawing: Any) -> dict[tuple[str, str], list[Any]]:
