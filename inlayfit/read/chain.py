@@ -28,7 +28,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.read.chain_faces import Item, Tail, nest, untangle
+from inlayfit.read.chain_faces import Item, Tail, meetings, nest, untangle
 from inlayfit.read.chain_graph import EXACT, Chain, Joint, close_ends, length, trace, union, without_repeats
 from inlayfit.units import Mm
 
@@ -85,6 +85,9 @@ def close_outlines(lines: Sequence[Points], closed: Sequence[bool], join: Mm) ->
         lines: each of shape (n, 2), mm; a line of a single place is returned under `pointless`.
         closed: whether a line is closed by its own flag (the last point may, but need not repeat the first).
         join: how far an end may be moved to meet another, mm.
+
+    Raises:
+        DrawingError: the lines meet in so many places that taking them apart would take minutes.
     """
     tidy = [_tidy(points, ring) for points, ring in zip(lines, closed, strict=True)]
     kept = [number for number, points in enumerate(tidy) if points is not None]
@@ -120,6 +123,9 @@ def _areas(
         if len(group) == 1 and group[0].is_simple_loop:
             items.append(Item.of_loop(group[0]))
             continue
+        if len(group) == 1 and group[0].is_simple:
+            tails.append(Tail.of_chain(group[0]))
+            continue
         tangle = untangle(group, join)
         items.extend(tangle.items)
         tails.extend(tangle.tails)
@@ -147,9 +153,7 @@ def _spot(chain: Chain) -> tuple[Mm, Mm]:
 def _groups(chains: list[Chain], contacts: set[tuple[int, int]]) -> list[list[Chain]]:
     """Return the chains in groups that have to be noded together; a loop that crosses nothing stands alone."""
     geometry = np.array([shapely.LineString(chain.points) for chain in chains], dtype=object)
-    first, second = shapely.STRtree(geometry).query(geometry, predicate="intersects")
-    once = first < second
-    pairs = [(i, j) for i, j in zip(first[once], second[once], strict=True) if _tangled(chains[i], chains[j])]
+    pairs = [(int(i), int(j)) for i, j in zip(*meetings(geometry), strict=True) if _tangled(chains[i], chains[j])]
     owner = {source: number for number, chain in enumerate(chains) for source in chain.sources}
     pairs += [(owner[i], owner[j]) for i, j in contacts if i in owner and j in owner]
     labels = union(len(chains), pairs)

@@ -9,11 +9,15 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.read.chain_graph import Chain, union
+from inlayfit.errors import DrawingError
+from inlayfit.read.chain_graph import Chain, length, union
 from inlayfit.units import Mm
 
 GRID: Mm = 1e-6
 """Grid on which tangled lines are noded: fine enough to move nothing, coarse enough that GEOS loses no face."""
+
+MOST_CROSSINGS = 50_000
+"""Places where the lines of a tangle may meet: noding them takes seconds, and no outline needs as many."""
 
 Points = NDArray[np.float64]
 Area = tuple[shapely.Polygon, tuple[int, ...]]
@@ -43,6 +47,12 @@ class Tail:
     length: Mm
     sources: tuple[int, ...]
 
+    @classmethod
+    def of_chain(cls, chain: Chain) -> Tail:
+        """Return the tail of an open chain that meets nothing."""
+        ends = (chain.points[0], chain.points[-1])
+        return cls(ends=ends, free=ends, length=length(chain.points), sources=chain.sources)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tangle:
@@ -60,11 +70,17 @@ class Tangle:
 
 
 def untangle(group: Sequence[Chain], join: Mm) -> Tangle:
-    """Node the chains, take every enclosed face, and cut away what encloses nothing."""
+    """Node the chains, take every enclosed face, and cut away what encloses nothing.
+
+    Raises:
+        DrawingError: the chains meet in more than `MOST_CROSSINGS` places.
+    """
     lines = [shapely.LineString(chain.points) for chain in group]
+    segments = np.concatenate([np.stack([chain.points[:-1], chain.points[1:]], axis=1) for chain in group])
+    meetings(shapely.linestrings(segments), spare=2 * len(segments))
     noded = shapely.get_parts(shapely.line_merge(shapely.unary_union(lines, grid_size=GRID)))
     found, cuts, dangles, _ = (shapely.get_parts(part) for part in shapely.polygonize_full(noded))
-    faces = _without_slivers(list(found), join)
+    faces = _without_slivers(found, join)
     tails = _tails([*cuts, *dangles], noded, lines, group)
     spot = shapely.get_coordinates(lines[0])[0]
     return Tangle(
@@ -75,20 +91,67 @@ def untangle(group: Sequence[Chain], join: Mm) -> Tangle:
     )
 
 
-def _without_slivers(faces: list[shapely.Polygon], join: Mm) -> list[shapely.Polygon]:
+def meetings(lines: NDArray[np.object_], spare: int = 0) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the index pairs i < j of lines that meet.
+
+    They are sought in portions, so that the work stops soon after there are too many.
+
+    Raises:
+        DrawingError: there are more than `MOST_CROSSINGS` and `spare`.
+    """
+    tree = shapely.STRtree(lines)
+    found: list[NDArray[np.int64]] = [np.empty((2, 0), dtype=np.int64)]
+    count = 0
+    for start in range(0, len(lines), 256):
+        pairs = tree.query(lines[start : start + 256], predicate="intersects")
+        pairs[0] += start
+        found.append(pairs[:, pairs[0] < pairs[1]])
+        count += found[-1].shape[1]
+        if count > MOST_CROSSINGS + spare:
+            raise DrawingError(
+                f"its lines meet each other in more than {MOST_CROSSINGS:,} places",
+                remedy="leave out hatching and construction lines, and save only what is to be cut",
+            )
+    first, second = np.concatenate(found, axis=1)
+    return first, second
+
+
+def _without_slivers(faces: NDArray[np.object_], join: Mm) -> list[shapely.Polygon]:
     """Give each face that is nowhere wider than `join` to the neighbour with the longest common edge."""
-    thin = [bool(face.area <= join * face.length and shapely.buffer(face, -join / 2).is_empty) for face in faces]
-    if not any(thin) or all(thin):
-        return faces
-    kept = [face for face, is_thin in zip(faces, thin, strict=True) if not is_thin]
-    for face, is_thin in zip(faces, thin, strict=True):
-        if is_thin:
-            shared = shapely.length(shapely.intersection([one.boundary for one in kept], face.boundary))
-            best = int(np.argmax(shared))
-            grown = shapely.union(kept[best], face, grid_size=GRID)
-            if shared[best] > 0 and isinstance(grown, shapely.Polygon):
-                kept[best] = grown
-    return kept
+    thin = shapely.area(faces) <= join * shapely.length(faces)
+    thin[thin] = shapely.is_empty(shapely.buffer(faces[thin], -join / 2))
+    if not thin.any():
+        return list(faces)
+    best: dict[int, tuple[tuple[bool, float], int]] = {}
+    for one, other, shared in zip(*_common_edges(faces), strict=True):
+        for face, neighbour in ((int(one), int(other)), (int(other), int(one))):
+            if thin[face]:
+                best[face] = max(best.get(face, ((False, 0.0), face)), ((not thin[neighbour], shared), neighbour))
+    groups: dict[int, list[int]] = {}
+    for face, label in enumerate(union(len(faces), [(face, neighbour) for face, (_, neighbour) in best.items()])):
+        groups.setdefault(label, []).append(face)
+    whole = [
+        faces[group[0]] if len(group) == 1 else shapely.unary_union(faces[group], grid_size=GRID)
+        for group in groups.values()
+    ]
+    return [part for part in shapely.get_parts(whole) if isinstance(part, shapely.Polygon)]
+
+
+def _common_edges(faces: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArray[np.int64], Points]:
+    """Return the pairs of faces that share edges, and the length of those; faces of one noding share them exactly."""
+    rings, owners = shapely.get_rings(faces, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    inside = ring[:-1] == ring[1:]
+    start, end, owner = points[:-1][inside], points[1:][inside], owners[ring[:-1][inside]]
+    swap = (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
+    edges = np.where(swap[:, None], np.hstack([end, start]), np.hstack([start, end]))
+    order = np.lexsort(edges.T)
+    edges, owner = edges[order], owner[order]
+    twice = np.flatnonzero((edges[:-1] == edges[1:]).all(axis=1))
+    pairs = np.sort(np.column_stack([owner[twice], owner[twice + 1]]), axis=1)
+    pairs, which = np.unique(pairs, axis=0, return_inverse=True)
+    lengths = np.hypot(*(edges[twice, 2:] - edges[twice, :2]).T)
+    return pairs[:, 0], pairs[:, 1], np.bincount(which.ravel(), weights=lengths, minlength=len(pairs))
 
 
 def _components(
@@ -101,22 +164,28 @@ def _components(
     flat = [ring for own in rings for ring in own]
     first, second = shapely.STRtree(flat).query(flat, predicate="intersects")
     labels = iter(union(len(flat), list(zip(first, second, strict=True))))
-    tree = shapely.STRtree(lines)
     parts: dict[int, list[Area]] = {}
-    for face, own in zip(faces, rings, strict=True):
+    for own, sources in zip(rings, _sources(faces, lines, group), strict=True):
         part, *others = [next(labels) for _ in own]
         holes = [hole for hole, label in zip(own[1:], others, strict=True) if label == part]
-        parts.setdefault(part, []).append((shapely.Polygon(own[0], holes), _sources(face, tree, group)))
+        parts.setdefault(part, []).append((shapely.Polygon(own[0], holes), sources))
     return [
         Item(faces=tuple(part), silhouette=shapely.unary_union([face for face, _ in part])) for part in parts.values()
     ]
 
 
-def _sources(face: shapely.Polygon, tree: shapely.STRtree, group: Sequence[Chain]) -> tuple[int, ...]:
-    corners = shapely.get_coordinates(face.exterior)
-    middles = shapely.points((corners[:-1] + corners[1:]) / 2)
-    _, nearest = tree.query_nearest(middles, all_matches=False)
-    return tuple(sorted({source for index in set(nearest.tolist()) for source in group[index].sources}))
+def _sources(
+    faces: Sequence[shapely.Polygon], lines: Sequence[shapely.LineString], group: Sequence[Chain]
+) -> list[tuple[int, ...]]:
+    """Return for each face the lines of the chains that run along its outer edge."""
+    corners, owner = shapely.get_coordinates(shapely.get_exterior_ring(faces), return_index=True)
+    inside = owner[:-1] == owner[1:]
+    middles = shapely.points((corners[:-1] + corners[1:])[inside] / 2)
+    _, nearest = shapely.STRtree(lines).query_nearest(middles, all_matches=False)
+    chains: list[set[int]] = [set() for _ in faces]
+    for face, chain in zip(owner[:-1][inside].tolist(), nearest.tolist(), strict=True):
+        chains[face].add(chain)
+    return [tuple(sorted({source for chain in own for source in group[chain].sources})) for own in chains]
 
 
 def _tails(

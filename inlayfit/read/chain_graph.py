@@ -29,11 +29,19 @@ class Joint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chain:
-    """A run of lines that meet end to end; `points` (n, 2), the first repeated at the end of a loop."""
+    """A run of lines that meet end to end; `points` (n, 2), the first repeated at the end of a loop.
+
+    `is_simple` says that it neither crosses nor touches itself.
+    """
 
     points: Points
     sources: tuple[int, ...]
-    is_simple_loop: bool
+    is_simple: bool
+
+    @property
+    def is_simple_loop(self) -> bool:
+        """Whether it is the edge of one area."""
+        return self.is_simple and len(self.points) > 3 and bool((self.points[0] == self.points[-1]).all())
 
 
 def union(count: int, pairs: Sequence[tuple[int, int]]) -> list[int]:
@@ -223,13 +231,9 @@ def trace(lines: dict[int, Points]) -> list[Chain]:
     joined = [np.vstack([parts[0], *(part[1:] for part in parts[1:])]) for parts, _ in runs]
     simple = shapely.is_simple([shapely.LineString(points) for points in joined])
     return [
-        Chain(points=points, sources=tuple(numbers), is_simple_loop=bool(plain and _is_ring(points)))
+        Chain(points=points, sources=tuple(numbers), is_simple=bool(plain))
         for points, (_, numbers), plain in zip(joined, runs, simple, strict=True)
     ]
-
-
-def _is_ring(points: Points) -> bool:
-    return len(points) > 3 and bool((points[0] == points[-1]).all())
 
 
 def _key(point: Points) -> tuple[float, float]:
