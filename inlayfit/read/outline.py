@@ -35,9 +35,9 @@ class Outline:
     spans: tuple[Span, ...]
 
     @property
-    def finite(self) -> bool:
-        """Whether all numbers are usable: finite, and below what geometry can hold at micrometres."""
-        return bool(np.all(np.abs(self.rows) < LARGEST_COORDINATE))
+    def largest(self) -> float:
+        """The largest number in it; NaN where one is no number."""
+        return float(np.abs(self.rows).max(initial=0.0))
 
 
 LARGEST_COORDINATE = 1e9

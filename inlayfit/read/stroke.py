@@ -2,7 +2,7 @@
 
 Words: *left* and *right* are the two sides of a track in its own direction; a *corner* is a point where the track turns;
 a *ribbon* is what a run without corners sweeps; a *wedge* is the join at a corner. First the whole boundary is laid as
-rings; where these are simple, they are the stroke. Else ribbons, wedges and caps are united one by one.
+rings; where these are simple, they are the stroke. Else ribbons, wedges and caps are united by their winding.
 """
 
 from __future__ import annotations
@@ -16,9 +16,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.read.fill import GRID
+from inlayfit.errors import DrawingError
+from inlayfit.read.fill import unite
 from inlayfit.read.flatten import Track
 from inlayfit.read.outline import Floats
+
+_MOST_PIECES = 50_000  # joins and ribbons of one line that are united: beyond, it would not end within seconds
 
 Cap = Literal["butt", "round", "square"]
 Join = Literal["miter", "round", "bevel"]
@@ -103,6 +106,8 @@ def _whole(track: Track, sides: _Sides, nib: Nib) -> Any | None:
         ring = np.concatenate((left, _cap_end(track, sides, nib), right[::-1], _cap_start(track, sides, nib)))
         polygon = shapely.Polygon(ring)
         return polygon if polygon.is_valid else None
+    if min(len(left), len(right)) < 3:
+        return None  # there and back
     one, two = shapely.Polygon(left), shapely.Polygon(right)
     if one.area < two.area:
         one, two = two, one
@@ -187,12 +192,12 @@ def _cap_start(track: Track, sides: _Sides, nib: Nib) -> Floats:
 
 
 def _pieces(track: Track, sides: _Sides, nib: Nib) -> list[Any]:
-    """Return the union of ribbons, wedges and caps."""
-    parts: list[Any] = []
+    """Return what ribbons, wedges and caps cover together; each is a ring that covers without cancelling."""
+    parts: list[Floats] = []
     for corner in sides.corners:
         way = -1.0 if sides.turn[corner] > 0 else 1.0
         boundary = _join(track.points[corner], sides, int(corner), nib, way)
-        parts.append(shapely.Polygon(np.concatenate((track.points[corner][None], boundary))))
+        parts.append(np.concatenate((track.points[corner][None], boundary)))
     for indexes in _runs(len(track.points), sides.corners, closed=track.closed):
         parts.extend(_ribbons(track, sides, indexes))
     if not track.closed and nib.cap != "butt":
@@ -200,10 +205,12 @@ def _pieces(track: Track, sides: _Sides, nib: Nib) -> list[Any]:
             (track.points[-1], sides.normal_in[-1], _cap_end(track, sides, nib)),
             (track.points[0], -sides.normal_out[0], _cap_start(track, sides, nib)),
         ):
-            parts.append(shapely.Polygon(np.concatenate(((point + side)[None], cap, (point - side)[None]))))
-    sound = [part if part.is_valid else shapely.make_valid(part) for part in parts]
-    united = shapely.union_all(sound, grid_size=GRID)
-    return [part for part in shapely.get_parts(united) if part.geom_type == "Polygon"]
+            parts.append(np.concatenate(((point + side)[None], cap, (point - side)[None])))
+    if len(parts) > _MOST_PIECES:
+        raise DrawingError(
+            f"a line with over {_MOST_PIECES:,} corners that runs over itself", remedy="simplify the line"
+        )
+    return unite(parts)
 
 
 def _runs(count: int, corners: NDArray[np.intp], *, closed: bool) -> list[NDArray[np.intp]]:
@@ -216,23 +223,38 @@ def _runs(count: int, corners: NDArray[np.intp], *, closed: bool) -> list[NDArra
     return [np.arange(a, b + 1) % count for a, b in itertools.pairwise(breaks)]
 
 
-def _ribbons(track: Track, sides: _Sides, indexes: NDArray[np.intp]) -> list[Any]:
-    """Return polygons that cover what a run sweeps; a run that crosses itself is halved until it does not."""
-    points = track.points[indexes]
-    normal = sides.mitre[indexes]
+def _ribbons(track: Track, sides: _Sides, indexes: NDArray[np.intp]) -> list[Floats]:
+    """Return rings that cover what a run sweeps.
+
+    Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
+    neighbouring normals meet: before it the sweep turns one way, beyond it the other.
+    """
+    points, normal = track.points[indexes], sides.mitre[indexes]
     normal[0], normal[-1] = sides.normal_out[indexes[0]], sides.normal_in[indexes[-1]]
-    return _halved(points, normal)
-
-
-def _halved(points: Floats, normal: Floats) -> list[Any]:
-    left, right = points + normal, points - normal
     along = np.diff(points, axis=0)
-    ahead = min(float(np.sum(along * np.diff(side, axis=0), axis=1).min(initial=1.0)) for side in (left, right))
-    if ahead > 0:
-        ribbon = shapely.Polygon(np.concatenate((left, right[::-1])))
-        if ribbon.is_valid:
-            return [ribbon]
-    if len(points) == 2:
-        return [shapely.make_valid(shapely.Polygon(np.stack((left[0], left[1], right[1], right[0]))))]
-    middle = len(points) // 2
-    return _halved(points[: middle + 1], normal[: middle + 1]) + _halved(points[middle:], normal[middle:])
+    left, right = (np.sum(along * np.diff(points + way * normal, axis=0), axis=1) <= 0 for way in (1.0, -1.0))
+    state = np.where(left, 1, 0) - np.where(right, 1, 0)
+    breaks = np.concatenate(((0,), np.flatnonzero(np.diff(state)) + 1, (len(state),)))
+    found = []
+    for begin, end in zip(breaks, breaks[1:], strict=False):
+        way = int(state[begin])
+        p, n = points[begin : end + 1], normal[begin : end + 1]
+        if way == 0:
+            found.append(np.concatenate((p - n, (p + n)[::-1])))
+        else:
+            found.append(np.concatenate((p, (p - way * n)[::-1])))
+            found.extend(_folded(p, way * n))
+    return found
+
+
+def _folded(points: Floats, normal: Floats) -> list[Floats]:
+    """Return the rings before and beyond the evolute of a side (points to points + normal) that folds back."""
+    a, b = normal[:-1], normal[1:]
+    gap = points[1:] - points[:-1]
+    cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        reach = (gap[:, 0] * b[:, 1] - gap[:, 1] * b[:, 0]) / cross
+    reach = np.clip(np.nan_to_num(reach, nan=0.5, posinf=1.0, neginf=0.0), 0.0, 1.0)
+    evolute = points[:-1] + reach[:, None] * a
+    far = points + normal
+    return [np.concatenate((points, evolute[::-1])), np.concatenate((far, evolute[::-1]))]

@@ -59,12 +59,14 @@ def read_svg(
         if asked.undecided:
             raise _no_size(source, painted, extent)
         regions, mm_per_px = _at_size(painted, extent, asked, notes, source)
+    except RecursionError:
+        raise DrawingError("its styles are nested too deeply", where=source.name, remedy="export it again") from None
     except InlayfitError as error:
         if error.where and source.name in error.where:
             raise
         where = f"{source.name}: {error.where}" if error.where else source.name
         raise type(error)(error.message, where=where, remedy=error.remedy) from error
-    return Drawing(source=source.name, regions=regions, notes=notes.collected(), scale=mm_per_px * sheet.px_per_unit)
+    return Drawing(source=str(source), regions=regions, notes=notes.collected(), scale=mm_per_px * sheet.px_per_unit)
 
 
 class _Asked:

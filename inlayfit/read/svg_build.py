@@ -84,6 +84,9 @@ class Builder:
             miter_limit=stroke.miter_limit,
             tolerance=self._tolerance,
         )
+        if nib.half < GRID:
+            self._notes.add("left-out", painted.source.element, "its stroke is thinner than a nanometre")
+            return []
         lines, dots = tracks(painted.outline, matrix, self._tolerance, nib.half)
         parts: list[Any] = []
         along = np.array((matrix[0], matrix[1])) / math.hypot(matrix[0], matrix[1])

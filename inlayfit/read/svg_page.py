@@ -65,4 +65,4 @@ def _absolute(text: str) -> float | None:
         value = parse_px(text)
     except ValueError:
         return None
-    return value if value > 0 else None
+    return value if 0 < value < math.inf else None

@@ -6,7 +6,11 @@ import itertools
 import re
 from collections.abc import Iterator
 
+from inlayfit.errors import DrawingError
 from inlayfit.read.outline import Outline, Pen
+
+MOST_SEGMENTS = 300_000
+"""Of one path: a traced photograph, not an outline; its polygons would take minutes."""
 
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
@@ -25,6 +29,8 @@ def parse_path(text: str) -> tuple[Outline, bool]:
     control, last = (0.0, 0.0), ""
     for command, numbers, sound in _segments(text):  # noqa: B007  # the last value tells whether the end was reached
         control, last = _draw(pen, command, numbers, control, last)
+        if len(pen.rows) > MOST_SEGMENTS:
+            raise DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
     return pen.outline(), sound
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from inlayfit.errors import DrawingError
 from inlayfit.read.outline import Outline, Pen
 from inlayfit.read.svg_lengths import parse_numbers
-from inlayfit.read.svg_path import parse_path
+from inlayfit.read.svg_path import MOST_SEGMENTS, parse_path
 
 SHAPES = frozenset({"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"})
 
@@ -41,6 +42,8 @@ def _points(text: str, *, closed: bool) -> tuple[Outline, bool]:
     except ValueError:  # "10-5" is allowed by the grammar too: let the path grammar read it
         outline, sound = parse_path(f"M{text}{'Z' if closed else ''}")
         return outline, sound
+    if len(numbers) > 2 * MOST_SEGMENTS:
+        raise DrawingError(f"over {MOST_SEGMENTS:,} points in one element", remedy="simplify it, or split it")
     for index in range(0, len(numbers) - 1, 2):
         (pen.line if index else pen.move)(numbers[index], numbers[index + 1])
     if closed and numbers:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
+from inlayfit.read.outline import LARGEST_COORDINATE
 from inlayfit.read.stroke import Cap, Join
 from inlayfit.read.svg_context import Context, whole
 from inlayfit.read.svg_lengths import parse_px
@@ -51,6 +52,7 @@ def _dashes(style: Style, context: Context) -> tuple[float, ...]:
         return ()
     if min(lengths) < 0 or sum(lengths) <= 0:
         return ()
+    lengths = [min(length, LARGEST_COORDINATE) for length in lengths]
     return tuple(lengths if len(lengths) % 2 == 0 else lengths * 2)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from functools import lru_cache
 from typing import Any
@@ -134,9 +135,10 @@ def _font_px(text: str, inherited: Style) -> float:
     if text in _FONT_SIZES:
         return _FONT_SIZES[text]
     try:
-        return parse_px(text, font=outer, whole=outer)
+        size = parse_px(text, font=outer, whole=outer)
     except ValueError:
         return outer
+    return size if 0 <= size < math.inf else outer
 
 
 def number(style: Style, name: str, default: float, node: Node | None = None) -> float:

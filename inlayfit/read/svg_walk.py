@@ -10,7 +10,7 @@ import numpy as np
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.flatten import rings
-from inlayfit.read.outline import Outline, Pen
+from inlayfit.read.outline import LARGEST_COORDINATE, Outline, Pen
 from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_marker import marker_contexts
@@ -20,11 +20,11 @@ from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke
 from inlayfit.read.svg_shapes import SHAPES, outline_of
 from inlayfit.read.svg_stroke_style import stroke_of
 from inlayfit.read.svg_style import INHERITED, Style, computed, font_of, number, reference
-from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, translation
+from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, stretches, translation
 from inlayfit.read.svg_tree import Node, Tree
 
-MOST_ELEMENTS = 50_000
-"""Elements drawn, copies included: a chain of `use` can ask for billions."""
+MOST_COPIES = 20_000
+"""Elements drawn by way of `use` and markers: a chain of them can ask for billions."""
 
 DEEPEST = 512
 """Levels of groups and copies."""
@@ -49,7 +49,7 @@ class Walker:
     def __init__(self, tree: Tree, notes: Notes) -> None:
         self._by_id = tree.by_id
         self._notes = notes
-        self._drawn = 0
+        self._copied = 0
         self._counts: Counter[str] = Counter()
         self._active: list[Node] = []
         self._clip_cache: dict[tuple[object, ...], tuple[Clip, ...] | None] = {}
@@ -64,10 +64,10 @@ class Walker:
                 result.append(job)
                 continue
             node, context = job
-            self._drawn += context.mode != "box"
-            if self._drawn > MOST_ELEMENTS or context.depth > DEEPEST:
+            self._copied += bool(context.trail)
+            if self._copied > MOST_COPIES or context.depth > DEEPEST:
                 raise DrawingError(
-                    f"copies within copies: over {MOST_ELEMENTS:,} elements or {DEEPEST} levels",
+                    f"copies within copies: over {MOST_COPIES:,} elements or {DEEPEST} levels",
                     where=node.label,
                     remedy="ungroup, or turn the copies (use) into paths",
                 )
@@ -266,12 +266,6 @@ class Walker:
         outline, sound = outline_of(node.tag, data, lambda name, way: measured(node, style, context, name, way))
         if not sound:
             self._notes.add("repaired", node.label, "its data is damaged, read up to the fault", "correct it")
-        if not outline.finite:
-            raise DrawingError(
-                "a coordinate is no number or beyond a thousand million",
-                where=node.label,
-                remedy="delete the element or draw it again",
-            )
         return outline
 
     def _resolved(self, style: Style, name: str, default: str, context: Context, outline: Outline) -> Paint | None:
@@ -288,6 +282,7 @@ class Walker:
     def _paint(
         self, node: Node, outline: Outline, context: Context, paint: Paint, rule: str, stroke: Stroke | None
     ) -> Painted:
+        _check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
         name = context.name or node.attrs.get("id") or _title(node) or f"{node.tag} {self._counts[node.tag]}"
         alpha = paint.alpha * context.opacity
         if context.mode == "paint" and alpha < 1 and not self._active:
@@ -395,6 +390,17 @@ class Walker:
         if any(0.01 < shape.light < 0.99 for shape in shapes):
             self._notes.add("assumed", target.label, "a mask with greys: what is not black is taken as visible")
         return (*inner.clips, box_clip(edge, frame), Clip(kind="mask", shapes=tuple(shapes))) if shapes else None
+
+
+def _check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> None:
+    """Refuse what no drawing holds: numbers that are none, or so large that a micrometre drowns in them."""
+    reach = stretches(matrix)[0] * (outline.largest + width) + abs(matrix[4]) + abs(matrix[5])
+    if not (outline.largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE):  # NaN fails it too
+        raise DrawingError(
+            "a coordinate is no number or beyond a thousand million",
+            where=node.label,
+            remedy="delete the element or draw it again",
+        )
 
 
 def _mask_edge(
