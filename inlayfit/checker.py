@@ -15,7 +15,7 @@ from inlayfit.ladder import Rung, Shapes, Verdict, ladder
 from inlayfit.offset import geometry_of, polygons_of
 from inlayfit.plan import Plan, PlanRadii, all_areas, plan_seams
 from inlayfit.regions import group_regions
-from inlayfit.remarks import plan_remarks, wall_remarks, web_remarks
+from inlayfit.remarks import Names, plan_remarks, wall_remarks, web_remarks
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
 
@@ -65,7 +65,7 @@ def check(
     """
     cutter = as_cutter(cutter, where="cutter")
     reach = positive_length(tolerance, where="tolerance")
-    tell = progress or (lambda share, doing: None)
+    tell = progress or _silent
     if cutter.diameter > max(drawing.size):
         width, height = (format_mm(size) for size in drawing.size)
         raise GeometryError(
@@ -75,36 +75,40 @@ def check(
         )
     groups, hidden = group_regions(drawing.regions)
     tell(0.1, "cutting with this bit")
-    plans = plan_seams(groups, PlanRadii(opened=cutter.radius, closed=cutter.radius, cell=cutter.radius, joint=0.0))
-    findings = plan_remarks(plans, hidden, reach, cutter.radius, cutter.radius)
-    findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), first=len(findings) + 1)
+    radius = cutter.radius
+    plans = plan_seams(groups, PlanRadii(opened=radius, closed=radius, cell=radius, joint=0.0, tolerance=reach))
+    findings = plan_remarks(plans, Names(drawing.regions), hidden, reach, cutter.radius, cutter.radius)
+    findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), cutter.radius, first=len(findings) + 1)
     tell(0.4, "climbing the ladder of sizes")
     shapes = Shapes(
         geometry_of(all_areas(plans)),
         [part.area for plan in plans if len(plan.group.parts) > 1 for part in plan.group.parts],
     )
     verdict = verdict_of(findings)
-    rungs = [
-        _own(rung, findings, verdict) if rung.diameter == 2 * cutter.radius else rung
-        for rung in ladder(shapes, reach, 2 * cutter.radius)
-    ]
+    climbed = ladder(shapes, reach, 2 * cutter.radius)
+    own = 2 * cutter.radius
+    rungs = [_own(rung, findings, verdict) if rung.diameter == own else rung for rung in climbed]
     tell(0.7, "searching the largest bit")
-    width, note = _smallest_width(shapes, drawing, cutter, reach, findings)
+    smallest, note = _smallest_width(shapes, drawing, cutter, reach, findings)
     result = Check(
         drawing=drawing.source,
         size=drawing.size,
         cutter=cutter,
         tolerance=reach,
         verdict=verdict,
-        largest_bit=shapes.largest_bit(reach),
-        largest_bit_no_loss=shapes.largest_bit_no_loss(reach),
-        smallest_width=width,
+        largest_bit=shapes.largest_bit(reach, climbed),
+        largest_bit_no_loss=shapes.largest_bit_no_loss(reach, climbed),
+        smallest_width=smallest,
         scaling_note=note,
         findings=tuple(findings),
         ladder=tuple(rungs),
     )
     tell(1.0, "done")
     return result
+
+
+def _silent(_share: float, _doing: str) -> None:
+    """Take progress that nobody asked for."""
 
 
 def verdict_of(findings: Sequence[Finding]) -> Verdict:
@@ -125,13 +129,14 @@ def _own(rung: Rung, findings: Sequence[Finding], verdict: Verdict) -> Rung:
     return replace(rung, verdict=verdict, places_lost=lost, places_softened=len(sites) - lost)
 
 
-def _thin_remarks(plans: Sequence[Plan], least: Mm, first: int) -> list[Finding]:
+def _thin_remarks(plans: Sequence[Plan], least: Mm, radius: Mm, first: int) -> list[Finding]:
     """Return thin webs of the pieces and thin walls between the pockets."""
     findings: list[Finding] = []
     names: list[str] = []
     pockets: list[shapely.Polygon] = []
     for plan in plans:
-        findings += web_remarks(thin_webs(plan.seam, least), plan.names, least, first=first + len(findings))
+        webs = thin_webs(plan.seam, least) if least > 2 * radius else []  # the seam is a union of discs of the bit
+        findings += web_remarks(webs, plan.names, least, first=first + len(findings))
         parts = polygons_of(plan.seam)
         pockets += parts
         names += [plan.names] * len(parts)

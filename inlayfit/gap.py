@@ -65,7 +65,7 @@ class Walls:
 
 def _segments(geometries: Sequence[shapely.Geometry]) -> NDArray[np.object_]:
     """Return every straight piece of the boundaries as a line."""
-    rings = shapely.get_rings(geometries)
+    rings = shapely.get_rings(shapely.get_parts(geometries))
     coordinates, index = shapely.get_coordinates(rings, return_index=True)
     same = index[1:] == index[:-1]
     pairs = np.stack([coordinates[:-1][same], coordinates[1:][same]], axis=1)

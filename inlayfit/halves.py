@@ -21,12 +21,11 @@ SWEEP_TOLERANCE: Mm = 0.0001
 class Half:
     """A piece or a pocket. `outline` is what the written path leaves, not what was meant: the cutter swept along it.
 
-    `path` holds the closed lines of the cutter's centre; both also as lines and arcs, as they are written.
+    `path` holds the closed lines of the cutter's centre, `path_arcs` the same as lines and arcs, as they are written.
     """
 
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
-    outline_arcs: tuple[ArcRing, ...]
     path_arcs: tuple[ArcRing, ...]
 
 
@@ -58,7 +57,6 @@ def _swept(centres: Section, radius: Mm) -> Half | None:
     return Half(
         outline=outline,
         path=written.boundary,
-        outline_arcs=fit_polygon(outline),
         path_arcs=tuple(arc for ring in rings for arc in ring),
     )
 

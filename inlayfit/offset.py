@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -24,16 +25,16 @@ from inlayfit.units import Mm
 ARC_ERROR: Mm = 0.0002
 """Sagitta of the chords that stand for arcs: an offset is too small by this at most (chords are inscribed)."""
 
-CLEANING: Mm = 0.00005
+CLEANING: Mm = 0.0001
 """Vertices that lie this close to the line between their neighbours are dropped after each offset."""
 
 THINNING: Mm = 0.0001
-"""Vertices of the drawing that lie this close to the outline without them are dropped: the engine slows with density."""
+"""Vertices of the drawing that lie this close to the outline without them are dropped: density slows the engine."""
 
 SPECK_MM2 = 1e-8
 """A contour of less area is dust of the overlay."""
 
-Section = CrossSection
+Section: TypeAlias = CrossSection
 """A set of the plane, as the engine holds it: any number of parts, with holes."""
 
 
@@ -87,7 +88,8 @@ def signed_area(ring: NDArray[np.float64]) -> float:
 def geometry_of(shape: Section) -> shapely.Polygon | shapely.MultiPolygon:
     """Return a section as one shapely geometry."""
     parts = polygons_of(shape)
-    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
+    whole = parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
+    return whole if whole.is_valid else shapely.union_all(parts)  # parts may share an edge
 
 
 def offset(shape: Section, distance: Mm) -> Section:
@@ -99,8 +101,10 @@ def offset(shape: Section, distance: Mm) -> Section:
 
 
 def _without_specks(shape: Section) -> Section:
-    """Return the section without contours of no size: the engine takes the sense of all from the lowest one, and the
-    offset of a large shape comes out empty when a speck lies below it.
+    """Return the section without contours of no size.
+
+    The engine takes the sense of all contours from the lowest one: the offset of a large shape comes out empty when a
+    speck lies below it.
     """
     if shape.num_contour() < 2:
         return shape

@@ -11,10 +11,9 @@ import shapely
 from inlayfit.cells import divide, union
 from inlayfit.offset import Section, closed, polygons_of, section
 from inlayfit.regions import TOUCHING, Group, parts_by_key
-from inlayfit.seam import DUST, MARGIN, Choice, nearest_seam
-from inlayfit.sites import find_sites
+from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
+from inlayfit.sites import Site, find_sites
 from inlayfit.units import Mm
-
 
 SLIT_LENGTH: Mm = 0.1
 """Shorter fills are the roots of corners, which stay as drawn."""
@@ -25,22 +24,23 @@ class PlanRadii:
     """What a seam must allow: `opened` for the pocket bit, `closed` for the piece's, both less the shares of the gap.
 
     `joint` is the gap between two pieces that share a pocket, `cell` the radius that each of them is closed for.
-    `sharp_over` is the tolerance over which drawn corners stay on the piece; None rounds both halves alike.
+    A place that reaches no further than `tolerance` is none. `sharp` keeps drawn corners on the piece.
     """
 
     opened: Mm
     closed: Mm
     cell: Mm
     joint: Mm
-    sharp_over: Mm | None = None
+    tolerance: Mm
+    sharp: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the choices made on the way.
+    """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the `sites` where the two differ.
 
     `body` is the seam of the pieces: the same, but with drawn corners where these shall stay sharp. `cells` divides it
-    among the parts.
+    among the parts, `choices` are places where either of two ways was open, `joined` tells that groups were merged.
     """
 
     group: Group
@@ -48,8 +48,9 @@ class Plan:
     seam: Section
     body: Section
     cells: tuple[Section, ...]
-    choices: tuple[Choice, ...] = ()
-    joined: bool = False
+    sites: tuple[Site, ...]
+    choices: tuple[Choice, ...]
+    joined: bool
 
     @property
     def names(self) -> str:
@@ -78,14 +79,21 @@ class _Seam:
     group: Group
     area: Section
     seam: Section
+    sites: tuple[Site, ...]
     choices: tuple[Choice, ...]
     joined: bool
 
 
 def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     area = drawn_area(group)
-    seam, choices = nearest_seam(area, radii.opened, radii.closed)
-    return _Seam(group=group, area=area, seam=seam, choices=tuple(choices), joined=joined)
+    seam = grown = grown_seam(area, radii.opened, radii.closed)
+    sites = find_sites(area, grown, radii.tolerance, radii.opened, radii.closed)
+    choices: list[Choice] = []
+    if any(site.deep for site in sites):
+        seam, choices = lesser_change(area, grown, radii.opened, radii.closed)
+        if seam is not grown:
+            sites = find_sites(area, seam, radii.tolerance, radii.opened, radii.closed)
+    return _Seam(group=group, area=area, seam=seam, sites=tuple(sites), choices=tuple(choices), joined=joined)
 
 
 def drawn_area(group: Group) -> Section:
@@ -110,9 +118,7 @@ def _length(hair: Section) -> Mm:
 
 def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
     """Return the plan of one group: corners kept where asked for, and the body divided among the parts."""
-    body = drawn.seam
-    if radii.sharp_over is not None and not body.is_empty():
-        body = _with_corners(drawn, radii, radii.sharp_over)
+    body = _with_corners(drawn, radii) if radii.sharp else drawn.seam
     if len(drawn.group.parts) == 1:
         cells = [body]
     else:
@@ -123,17 +129,17 @@ def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
         seam=drawn.seam,
         body=body,
         cells=tuple(cells),
+        sites=drawn.sites,
         choices=drawn.choices,
         joined=drawn.joined,
     )
 
 
-def _with_corners(drawn: _Seam, radii: PlanRadii, tolerance: Mm) -> Section:
+def _with_corners(drawn: _Seam, radii: PlanRadii) -> Section:
     """Return the seam with the drawn corners put back that the pocket bit rounds."""
-    sites = find_sites(drawn.area, drawn.seam, tolerance, radii.opened, radii.closed)
     discs = [
         shapely.Point(mark.x, mark.y).buffer(mark.reach + radii.opened)
-        for site in sites
+        for site in drawn.sites
         if site.kind == "sharp-corner"
         for mark in site.marks
     ]
@@ -155,8 +161,3 @@ def _collision(seams: Sequence[_Seam]) -> tuple[int, int] | None:
 def all_areas(plans: Sequence[Plan]) -> Section:
     """Return everything that was drawn, as one section."""
     return union([plan.area for plan in plans])
-
-
-def all_seams(plans: Sequence[Plan]) -> Section:
-    """Return everything that is cut, as one section."""
-    return union([plan.seam for plan in plans])

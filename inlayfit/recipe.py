@@ -20,7 +20,7 @@ from inlayfit.halves import Half, make_piece, make_pockets, names_for, piece_bod
 from inlayfit.offset import geometry_of, offset, section
 from inlayfit.plan import Plan, PlanRadii, plan_seams
 from inlayfit.regions import Part, group_regions
-from inlayfit.remarks import gap_remarks, plan_remarks, squared, wall_remarks, web_remarks
+from inlayfit.remarks import Names, gap_remarks, plan_remarks, squared, wall_remarks, web_remarks
 from inlayfit.seam import seam_radii
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
@@ -40,7 +40,6 @@ class Piece:
     pocket: int
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
-    outline_arcs: tuple[ArcRing, ...]
     path_arcs: tuple[ArcRing, ...]
     gap: GapStats
 
@@ -53,7 +52,6 @@ class Pocket:
     pieces: tuple[int, ...]
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
-    outline_arcs: tuple[ArcRing, ...]
     path_arcs: tuple[ArcRing, ...]
 
 
@@ -86,7 +84,9 @@ class Fit:
 class _Cut:
     """A piece before its gap is known; `pocket` numbers the pocket that it goes into."""
 
+    plan: Plan
     part: Part
+    name: str
     half: Half
     pocket: int
 
@@ -124,13 +124,14 @@ def fit(
         UnitError: a size that is no length.
     """
     settings = _settings(piece_cutter, pocket_cutter, gap, gap_from, corners, tolerance, least_web, stock)
-    tell = progress or (lambda share, doing: None)
+    tell = progress or _silent
     tell(0.0, "sorting regions")
     groups, hidden = group_regions(drawing.regions)
     tell(0.1, "finding the seams")
     plans = plan_seams(groups, _plan_radii(settings))
     tell(0.4, "making pieces and pockets")
-    pockets, pieces = _make_pairs(plans, settings)
+    names = Names(drawing.regions)
+    pockets, pieces = _make_pairs(plans, names, settings)
     if not pieces or not pockets:
         raise GeometryError(
             f"nothing of the drawing is left for a {settings.pocket_cutter.label} in the pocket and a "
@@ -139,7 +140,7 @@ def fit(
             remedy="use smaller cutters or a smaller gap, or enlarge the drawing",
         )
     tell(0.7, "measuring the gap")
-    findings = _remarks(plans, pieces, pockets, hidden, settings)
+    findings = _remarks(plans, names, pieces, pockets, hidden, settings)
     walls = _walls(plans, pockets, settings)
     measured, gap_findings = _measure(pieces, walls, settings, first=len(findings) + 1)
     tell(1.0, "done")
@@ -150,6 +151,10 @@ def fit(
         pockets=tuple(pockets),
         findings=(*findings, *gap_findings),
     )
+
+
+def _silent(_share: float, _doing: str) -> None:
+    """Take progress that nobody asked for."""
 
 
 def _settings(
@@ -197,37 +202,41 @@ def _plan_radii(settings: FitSettings) -> PlanRadii:
         closed=closed,
         cell=max(settings.piece_cutter.radius - half, half),
         joint=settings.gap,
-        sharp_over=settings.tolerance if settings.corners == "sharp" else None,
+        tolerance=settings.tolerance,
+        sharp=settings.corners == "sharp",
     )
 
 
-def _make_pairs(plans: Sequence[Plan], settings: FitSettings) -> tuple[list[Pocket], list[_Cut]]:
+def _make_pairs(plans: Sequence[Plan], names: Names, settings: FitSettings) -> tuple[list[Pocket], list[_Cut]]:
     """Return the pockets of all plans, and the pieces with the pocket that each goes into."""
     _, _, pocket_gap, piece_gap = _radii(settings)
     radius = settings.piece_cutter.radius
-    halves: list[tuple[Half, str]] = []
+    halves: list[Half] = []
     cuts: list[_Cut] = []
     for plan in plans:
         first = len(halves)
-        halves.extend((half, plan.names) for half in make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
-        outlines = [half.outline for half, _ in halves[first:]]
+        halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
+        outlines = [half.outline for half in halves[first:]]
         for number, body in piece_bodies(plan, radius, piece_gap, settings.gap):
             half = make_piece(body, radius)
             if half is not None and outlines:
-                cuts.append(_Cut(part=plan.group.parts[number], half=half, pocket=first + _home(half, outlines)))
-    names = names_for([name for _, name in halves])
-    pockets = [
-        Pocket(
-            name=name,
-            pieces=tuple(index for index, cut in enumerate(cuts) if cut.pocket == number),
-            outline=half.outline,
-            path=half.path,
-            outline_arcs=half.outline_arcs,
-            path_arcs=half.path_arcs,
-        )
-        for number, ((half, _), name) in enumerate(zip(halves, names, strict=True))
-    ]
-    return pockets, cuts
+                part = plan.group.parts[number]
+                name = names.under(half.outline, part.layer, part.colour) or part.name
+                cuts.append(_Cut(plan=plan, part=part, name=name, half=half, pocket=first + _home(half, outlines)))
+    return [_pocket(half, number, cuts) for number, half in enumerate(halves)], cuts
+
+
+def _pocket(half: Half, number: int, cuts: Sequence[_Cut]) -> Pocket:
+    """Return a pocket named after the pieces that go into it."""
+    inside = tuple(index for index, cut in enumerate(cuts) if cut.pocket == number)
+    names = list(dict.fromkeys(cuts[index].name for index in inside))
+    return Pocket(
+        name=", ".join(names[:3]) + (" ..." if len(names) > 3 else ""),
+        pieces=inside,
+        outline=half.outline,
+        path=half.path,
+        path_arcs=half.path_arcs,
+    )
 
 
 def _home(half: Half, pockets: Sequence[shapely.Polygon]) -> int:
@@ -255,7 +264,7 @@ def _measure(
     cuts: Sequence[_Cut], walls: Sequence[shapely.Geometry], settings: FitSettings, first: int
 ) -> tuple[list[Piece], list[Finding]]:
     """Return the pieces with the gap of each as cut, and a finding wherever it is not what was asked for."""
-    names = names_for([cut.part.name for cut in cuts])
+    names = names_for([cut.name for cut in cuts])
     pieces: list[Piece] = []
     findings: list[Finding] = []
     for cut, name in zip(cuts, names, strict=True):
@@ -273,7 +282,6 @@ def _measure(
                 pocket=cut.pocket,
                 outline=cut.half.outline,
                 path=cut.half.path,
-                outline_arcs=cut.half.outline_arcs,
                 path_arcs=cut.half.path_arcs,
                 gap=stats,
             )
@@ -283,6 +291,7 @@ def _measure(
 
 def _remarks(
     plans: Sequence[Plan],
+    names: Names,
     cuts: Sequence[_Cut],
     pockets: Sequence[Pocket],
     hidden: Sequence[Region],
@@ -290,11 +299,18 @@ def _remarks(
 ) -> list[Finding]:
     """Return what the cutters change of the drawing, thin webs and walls, joined groups and hidden regions."""
     pocket_radius, piece_radius = settings.pocket_cutter.radius, settings.piece_cutter.radius
-    findings = plan_remarks(plans, hidden, settings.tolerance, pocket_radius, piece_radius)
+    findings = plan_remarks(plans, names, hidden, settings.tolerance, pocket_radius, piece_radius)
     if settings.corners == "sharp":
         findings = [squared(finding) if finding.kind == "sharp-corner" else finding for finding in findings]
+    opened, _, _, piece_gap = _radii(settings)
+    least_left = 2 * (opened - piece_gap)  # a seam of discs, shrunk
     for cut in cuts:
-        webs = thin_webs(section(cut.half.outline), settings.least_web)
-        findings += web_remarks(webs, cut.part.name, settings.least_web, first=len(findings) + 1)
+        alone = len(cut.plan.cells) == 1
+        webs = (
+            []
+            if alone and settings.least_web < least_left
+            else thin_webs(section(cut.half.outline), settings.least_web)
+        )
+        findings += web_remarks(webs, cut.name, settings.least_web, first=len(findings) + 1)
     walls = thin_walls([pocket.outline for pocket in pockets], settings.least_web)
     return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=len(findings) + 1)

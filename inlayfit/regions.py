@@ -18,6 +18,9 @@ from inlayfit.units import Mm
 TOUCHING: Mm = 0.01
 """Parts nearer than this share a pocket: no wood stands in a slit that thin."""
 
+SLIVER: Mm = 0.002
+"""What is left over of a region along the edge of one that was drawn over it is no part, if thinner than this."""
+
 SPECK_MM2 = 1e-6
 """Less area than this is numeric dust of the overlay."""
 
@@ -71,13 +74,20 @@ def _visible(regions: Sequence[Region]) -> tuple[_Shown, list[Region]]:
             for other in tree.query(region.polygon, predicate="intersects")
             if other > index and keys[other] != keys[index]
         ]
-        left = shapely.difference(region.polygon, shapely.union_all(polygons[over])) if over else region.polygon
-        left = _polygonal(left)
+        left = region.polygon
+        if over:
+            left = _without_slivers(shapely.difference(left, shapely.union_all(polygons[over])))
         if left.area <= SPECK_MM2:
             hidden.append(region)
         else:
             shown.setdefault(keys[index], []).append((region.name, left))
     return shown, hidden
+
+
+def _without_slivers(area: shapely.Geometry) -> shapely.Geometry:
+    """Return an area without what is thinner than `SLIVER` throughout, corners kept: two edges drawn as one differ."""
+    shrunk = shapely.buffer(_polygonal(area), -SLIVER / 2, join_style="mitre", mitre_limit=10)
+    return shapely.buffer(shrunk, SLIVER / 2, join_style="mitre", mitre_limit=10)
 
 
 def _polygonal(geometry: shapely.Geometry) -> shapely.Geometry:

@@ -14,8 +14,7 @@ from inlayfit.drawing import Region
 from inlayfit.findings import Finding, Severity
 from inlayfit.gap import GapAlong, uneven_stretches
 from inlayfit.offset import section
-from inlayfit.plan import Plan, all_areas, all_seams
-from inlayfit.regions import Part
+from inlayfit.plan import Plan
 from inlayfit.seam import Choice
 from inlayfit.sites import MARK_SPACING, Mark, Site, find_sites
 from inlayfit.units import Mm, format_mm
@@ -23,28 +22,43 @@ from inlayfit.webs import Thin
 
 
 class Names:
-    """Which part lies nearest to a place."""
+    """Which region of the drawing lies at a place, or under a piece."""
 
-    def __init__(self, parts: Sequence[Part]) -> None:
-        self._names = [part.name for part in parts]
-        self._tree = shapely.STRtree([part.area for part in parts])
+    def __init__(self, regions: Sequence[Region]) -> None:
+        self._regions = regions
+        self._tree = shapely.STRtree([region.polygon for region in regions])
 
     def at(self, x: Mm, y: Mm) -> str:
-        """Return the name of the nearest part."""
-        return self._names[int(self._tree.nearest(shapely.Point(x, y)))]
+        """Return the name of the nearest region, the uppermost where several cover the place."""
+        nearest = self._tree.query_nearest(shapely.Point(x, y))
+        return self._regions[int(nearest.max())].name
+
+    def under(self, outline: shapely.Polygon, layer: str, colour: str) -> str:
+        """Return the name of the region of a layer and colour of which most lies under a piece."""
+        shared: dict[str, float] = {}
+        for index in self._tree.query(outline):
+            region = self._regions[int(index)]
+            if (region.layer, region.colour) == (layer, colour):
+                area = float(shapely.intersection(region.polygon, outline).area)
+                shared[region.name] = shared.get(region.name, 0.0) + area
+        return max(shared, key=shared.__getitem__, default="")
 
 
 def plan_remarks(
-    plans: Sequence[Plan], hidden: Sequence[Region], tolerance: Mm, open_radius: Mm, close_radius: Mm
+    plans: Sequence[Plan],
+    names: Names,
+    hidden: Sequence[Region],
+    tolerance: Mm,
+    open_radius: Mm,
+    close_radius: Mm,
 ) -> list[Finding]:
     """Return what the cutters change of a drawing: at the pocket's wall, between pieces, and what shows nowhere."""
-    names = Names([part for plan in plans for part in plan.group.parts])
     choices = [choice for plan in plans for choice in plan.choices]
-    sites = find_sites(all_areas(plans), all_seams(plans), tolerance, open_radius, close_radius)
+    sites = [site for plan in plans for site in plan.sites]
     findings = site_remarks(sites, names, choices, open_radius, close_radius)
     number = len(sites)
     for plan in plans:
-        more = [*_lost_groups(plan, findings), *_between_pieces(plan, tolerance, close_radius, number + 1)]
+        more = _between_pieces(plan, names, tolerance, close_radius, number + 1)
         findings += more
         number = max([number, *(finding.site or 0 for finding in more)])
     return findings + [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden] + _joined(plans)
@@ -74,32 +88,7 @@ def _joined(plans: Sequence[Plan]) -> list[Finding]:
     ]
 
 
-def _lost_groups(plan: Plan, findings: Sequence[Finding]) -> list[Finding]:
-    """Return a finding for a group of which nothing is cut and which no site has named (it lies within the tolerance
-    of another pocket).
-    """
-    if not plan.seam.is_empty():
-        return []
-    area = shapely.union_all([part.area for part in plan.group.parts])
-    if any(area.dwithin(shapely.Point(finding.x, finding.y), MARK_SPACING) for finding in findings):
-        return []
-    spot = shapely.point_on_surface(area)
-    return [
-        Finding(
-            kind="lost-island",
-            severity="warning",
-            part="pocket",
-            name=plan.names,
-            x=spot.x,
-            y=spot.y,
-            message="too small for the cutter, and hard by another pocket: it is left out",
-            remedy="enlarge it, join it to its neighbour, or leave it out of the drawing",
-            area_mm2=float(area.area),
-        )
-    ]
-
-
-def _between_pieces(plan: Plan, tolerance: Mm, radius: Mm, first: int) -> list[Finding]:
+def _between_pieces(plan: Plan, names: Names, tolerance: Mm, radius: Mm, first: int) -> list[Finding]:
     """Return where the seams between the pieces of one pocket leave the drawn lines, and pieces that vanish.
 
     What one piece loses there its neighbour gains, so that nothing stays open: a loss is only a piece that is gone.
@@ -119,7 +108,7 @@ def _between_pieces(plan: Plan, tolerance: Mm, radius: Mm, first: int) -> list[F
                     kind="lost-piece" if gone else site.kind,
                     severity="loss" if gone and mark is site.marks[0] else "warning",
                     part="piece",
-                    name=part.name,
+                    name=names.at(mark.x, mark.y),
                     x=mark.x,
                     y=mark.y,
                     message=f"towards its neighbour, {message}; the neighbour takes its place",
@@ -140,7 +129,7 @@ def squared(corner: Finding) -> Finding:
     return replace(
         corner,
         kind="square-corner",
-        message=f"the bit leaves {format_mm(corner.reach_mm or 0, 2)} in this corner of the pocket; the piece keeps it sharp",
+        message=f"the bit leaves {format_mm(corner.reach_mm or 0, 2)} in this corner of the pocket, sharp on the piece",
         remedy="square the pocket here with a knife or a small chisel before the piece goes in",
     )
 
@@ -185,41 +174,35 @@ def _severity(site: Site, mark: Mark, radius: Mm) -> Severity:
 
 def _words(site: Site, radius: Mm) -> tuple[str, str]:
     """Return what happens at a site and what to do about it."""
-    size = format_mm(2 * radius)
-    width = format_mm(site.width or 0, 2)
+    size, own = format_mm(2 * radius), format_mm(radius)
+    width, curve, reach = (format_mm(value or 0, 2) for value in (site.width, site.radius, site.reach))
+    angle = f"{site.angle_deg or 0:.0f} degrees"
     bigger = f"{2 * radius / site.width:.2f} times" if site.width else "more"
     smaller = f"use a cutter of {width} or less, or enlarge the drawing {bigger}"
-    angle = f"{site.angle_deg or 0:.0f} degrees"
-    curve = format_mm(site.radius or 0, 2)
-    reach = format_mm(site.reach, 2)
-    match site.kind:
-        case "sharp-corner":
-            return (
-                f"a corner of {angle} is rounded to {format_mm(radius)}: {reach} of its tip go",
-                "round it in the drawing, square the pocket by hand, or use a smaller cutter",
-            )
-        case "inner-corner":
-            return (
-                f"an inner corner of {angle} is filled to {format_mm(radius)}: {reach} at its root stay",
-                "round it in the drawing, file the piece by hand, or use a smaller cutter",
-            )
-        case "tight-curve" | "tight-inner-curve":
-            return (
-                f"a curve of radius {curve} is tighter than the cutter ({format_mm(radius)}): up to {reach} change",
-                f"widen the curve to a radius of {format_mm(radius)}, or use a cutter of {format_mm(2 * (site.radius or 0), 2)}",
-            )
-        case "narrow-limb":
-            return f"a limb about {width} wide is lost, for the cutter is {size} wide: {reach} of it go", smaller
-        case "narrow-neck":
-            return f"a neck about {width} wide is lost, for the cutter is {size} wide: the parts come apart", smaller
-        case "lost-island":
-            return f"an area about {width} wide is lost: the cutter is {size} wide", smaller
-        case "narrow-cleft":
-            return f"a cleft about {width} wide is filled, for the cutter is {size} wide: {reach} of it close", smaller
-        case "narrow-slot":
-            return f"a slot about {width} wide is filled, for the cutter is {size} wide: its two sides join", smaller
-        case _:
-            return f"a hole about {width} wide is filled: the cutter is {size} wide", smaller
+    tight = f"a curve of radius {curve} is tighter than the cutter ({own}): up to {reach} change"
+    wider = f"widen the curve to a radius of {own}, or use a cutter of {format_mm(2 * (site.radius or 0), 2)}"
+    words = {
+        "sharp-corner": (
+            f"a corner of {angle} is rounded to {own}: {reach} of its tip go",
+            "round it in the drawing, square the pocket by hand, or use a smaller cutter",
+        ),
+        "inner-corner": (
+            f"an inner corner of {angle} is filled to {own}: {reach} at its root stay",
+            "round it in the drawing, file the piece by hand, or use a smaller cutter",
+        ),
+        "tight-curve": (tight, wider),
+        "tight-inner-curve": (tight, wider),
+        "narrow-limb": (f"a limb about {width} wide is lost, for the cutter is {size} wide: {reach} of it go", smaller),
+        "narrow-neck": (f"a neck about {width} wide is lost, for the cutter is {size} wide: it parts", smaller),
+        "lost-island": (f"an area about {width} wide is lost: the cutter is {size} wide", smaller),
+        "narrow-cleft": (
+            f"a cleft about {width} wide is filled, for the cutter is {size} wide: {reach} close",
+            smaller,
+        ),
+        "narrow-slot": (f"a slot about {width} wide is filled, for the cutter is {size} wide: it joins", smaller),
+        "lost-hole": (f"a hole about {width} wide is filled: the cutter is {size} wide", smaller),
+    }
+    return words[site.kind]
 
 
 def _choice_words(site: Site, choices: Sequence[Choice]) -> str:

@@ -8,7 +8,7 @@ open): the neck becomes a bridge as wide as the bit, or a gap that the bit can p
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from manifold3d import CrossSection, OpType
@@ -83,15 +83,12 @@ def is_seam(seam: Section, open_radius: Mm, close_radius: Mm) -> bool:
     return (offset(closed(seam, close_radius), -DUST) - seam).is_empty()
 
 
-def nearest_seam(area: Section, open_radius: Mm, close_radius: Mm) -> tuple[Section, list[Choice]]:
-    """Return the outline that both cutters can cut, and the places where there was a choice.
+def lesser_change(area: Section, grown: Section, open_radius: Mm, close_radius: Mm) -> tuple[Section, list[Choice]]:
+    """Return the outline that both cutters can cut, each place by the way that changes less of the drawing.
 
-    Where the two ways differ the one is taken, place by place, that changes less of the drawing; places lie apart by
-    more than the reach of either cutter, so that a choice here does not touch the outcome there.
+    Places where the two ways differ lie apart by more than the reach of either cutter, so that a choice here does not
+    touch the outcome there.
     """
-    grown = grown_seam(area, open_radius, close_radius)
-    if not _order_matters(area, grown, open_radius, close_radius):
-        return grown, []
     shrunk = shrunk_seam(area, open_radius, close_radius)
     differs = opened((grown - shrunk) + (shrunk - grown), DUST)
     if differs.is_empty():
@@ -101,22 +98,11 @@ def nearest_seam(area: Section, open_radius: Mm, close_radius: Mm) -> tuple[Sect
     taken = [place for place, choice in zip(places, choices, strict=True) if choice.kept == "shrunk"]
     if not taken:
         return grown, choices
-    if len(taken) == len(places) and is_seam(shrunk, open_radius, close_radius):
-        return shrunk, choices
     there = CrossSection.batch_boolean(taken, OpType.Add) if len(taken) > 1 else taken[0]
-    mixed = (grown - there) + (shrunk ^ there)
+    mixed = shrunk if len(taken) == len(places) else (grown - there) + (shrunk ^ there)
     if is_seam(mixed, open_radius, close_radius):
         return mixed, choices
-    return grown, [
-        Choice(place=c.place, kept="grown", changed=c.changed, other_changed=c.other_changed) for c in choices
-    ]
-
-
-def _order_matters(area: Section, grown: Section, open_radius: Mm, close_radius: Mm) -> bool:
-    """Return whether more than corners changed: a limb lost or a cleft filled may go either way."""
-    lost = area - offset(grown, open_radius)
-    filled = offset(grown, -close_radius) - area
-    return not (lost.is_empty() and filled.is_empty())
+    return grown, [replace(choice, kept="grown") for choice in choices]
 
 
 def _choose(place: Section, area: Section, grown: Section, shrunk: Section) -> Choice:

@@ -1,7 +1,7 @@
 """Places where what is cut differs from what was drawn: how far, how much, and what kind of place it is.
 
-Words: at a *lost* site the pocket bit leaves drawn area uncut, at a *filled* one the bit round the piece leaves standing
-what was not drawn. The *reach* of a spot is its distance from the outline as cut. A *rim* is a stretch of a site's edge
+Words: at a *lost* site the pocket bit leaves drawn area uncut, at a *filled* one the bit round the piece leaves what
+was not drawn. The *reach* of a spot is its distance from the outline as cut. A *rim* is a stretch of a site's edge
 that faces the part that is cut: none makes an island (or a hole), one a corner or a dead end, two or more a neck.
 """
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from inlayfit.gap import Walls
 from inlayfit.offset import Section, offset, polygons_of
+from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
 
 MARK_SPACING: Mm = 1.0
@@ -28,11 +29,20 @@ RIM_DUST: Mm = 0.0015
 CORNER_TURN_DEG = 15.0
 """A vertex that turns more is a corner: flattened within 0.3 um, a curve turns so much only below 0.035 mm radius."""
 
+CURVE_EXCESS = 1.2
+"""A place whose deepest spot lies on a curve wider than this many radii is a limb or a cleft, not a curve too tight."""
+
 CORNER_WINDOW: Mm = 0.003
 """Vertices this close together are one corner."""
 
 LIMB_EXCESS = 1.25
 """A dead end reaches further than this many times the reach of a corner of its angle."""
+
+NEEDLE_DEG = 3.0
+BEYOND_NEEDLE: Mm = 0.1
+
+SHORTEST_RIM: Mm = 0.005
+"""A shorter one is the foot of a hair that the overlay left."""
 
 SPECK_MM2 = 1e-7
 
@@ -42,7 +52,7 @@ HAIR: Mm = 0.0005
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A spot of a site and its reach, mm."""
+    """A spot of a site and its reach, mm: that of the cutter itself, without the margin that the seam is made with."""
 
     x: Mm
     y: Mm
@@ -51,12 +61,15 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """One place. `marks` cover it, the deepest first; `angle_deg` is that of a drawn corner, `width` that of a limb,
-    cleft, island or hole, `radius` that of a curve: None where it is not of that kind.
+    """One place; `marks` cover it, the deepest first.
+
+    `angle_deg` is that of a drawn corner, `width` that of a limb, cleft, island or hole, `radius` that of a curve: None
+    where it is not of that kind.
     """
 
     lost: bool
     kind: str
+    cutter_radius: Mm
     marks: tuple[Mark, ...]
     rims: int
     area: float
@@ -73,6 +86,11 @@ class Site:
     def changes_parts(self) -> bool:
         """Whether a part vanished, fell in two, or two became one."""
         return self.rims != 1
+
+    @property
+    def deep(self) -> bool:
+        """Whether more than a corner changed: then the order of opening and closing may matter."""
+        return self.changes_parts or self.reach > self.cutter_radius
 
 
 KINDS = {
@@ -102,8 +120,8 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
     outline = _Outline(drawn)
     walls = Walls(polygons_of(cut)) if not cut.is_empty() else None
     sites: list[Site] = []
-    for is_lost, places, radius in ((True, lost, open_radius), (False, filled, close_radius)):
-        places = [place for place in places if place.area > SPECK_MM2]
+    for is_lost, found, radius in ((True, lost, open_radius), (False, filled, close_radius)):
+        places = [place for place in found if place.area > SPECK_MM2]
         if not places:
             continue
         leftovers = _Leftovers(polygons_of(drawn - cut if is_lost else cut - drawn))
@@ -149,13 +167,13 @@ def _site(
     tolerance: Mm,
     radius: Mm,
 ) -> Site:
-    marks = _marks(points, reaches, tolerance)
-    rims = _count_rims(reaches, rings, tolerance)
+    marks = _marks(points, reaches * (radius / (radius + MARGIN)), tolerance)
+    rims = _count_rims(points, reaches, rings, tolerance)
     tip = np.array([marks[0].x, marks[0].y])
-    angle = outline.angle_at(tip)
-    shape, angle, width, curve = _shape(place, marks[0].reach, rims, angle, radius, outline, tip)
+    shape, angle, width, curve = _shape(place, marks[0].reach, rims, radius, outline, tip)
     return Site(
         lost=lost,
+        cutter_radius=radius,
         kind=KINDS[lost][shape],
         marks=marks,
         rims=rims,
@@ -170,16 +188,17 @@ def _shape(
     place: shapely.Polygon,
     reach: Mm,
     rims: int,
-    angle_deg: float,
     radius: Mm,
     outline: _Outline,
     tip: NDArray[np.float64],
 ) -> tuple[str, float | None, Mm | None, Mm | None]:
     """Return the shape's word with the corner's angle, the width or the curve's radius."""
+    angle_deg = outline.angle_at(tip)
     if rims == 1 and angle_deg <= 180 - CORNER_TURN_DEG and reach <= LIMB_EXCESS * corner_reach(angle_deg, radius):
         return "corner", angle_deg, None, None
-    if rims == 1 and reach <= radius:
-        return "curve", None, None, outline.radius_at(tip)
+    curve = outline.radius_at(tip)
+    if rims == 1 and reach <= radius and curve < CURVE_EXCESS * radius:
+        return "curve", None, None, curve
     inside = shapely.maximum_inscribed_circle(place, tolerance=0.005)
     return {0: "all", 1: "limb"}.get(rims, "neck"), None, 2 * float(shapely.length(inside)), None
 
@@ -211,15 +230,23 @@ def _marks(points: NDArray[np.float64], reaches: NDArray[np.float64], tolerance:
     return tuple(marks)
 
 
-def _count_rims(reaches: NDArray[np.float64], rings: list[int], tolerance: Mm) -> int:
-    """Return the number of runs of vertices at just the tolerance from the cut, over all rings of a place."""
+def _count_rims(points: NDArray[np.float64], reaches: NDArray[np.float64], rings: list[int], tolerance: Mm) -> int:
+    """Return the number of stretches at just the tolerance from the cut, over all rings of a place; specks are none."""
     on_rim = np.abs(reaches - tolerance) <= RIM_DUST
     rims, at = 0, 0
+    if not on_rim[: sum(rings)].any():
+        return 0
     for count in rings:
-        ring = on_rim[at : at + count]
-        rims += 1 if ring.all() else int(np.count_nonzero(ring & ~np.roll(ring, 1)))
+        ring, marks = points[at : at + count], on_rim[at : at + count]
         at += count
-    return rims
+        if marks.all():
+            rims += 1
+        elif marks.any():
+            start = int(np.argmin(marks))
+            ring, marks = np.roll(ring, -start, axis=0), np.roll(marks, -start)
+            edges = np.flatnonzero(np.diff(np.concatenate([[0], marks, [0]]).astype(np.int8))).reshape(-1, 2)
+            rims += sum(np.ptp(ring[first:end], axis=0).max() > SHORTEST_RIM for first, end in edges)
+    return max(1, rims)
 
 
 class _Outline:
@@ -246,11 +273,18 @@ class _Outline:
         return int(np.argmin(((self._points - point) ** 2).sum(axis=1)))
 
     def angle_at(self, point: NDArray[np.float64]) -> float:
-        """Return the angle between the two sides at the vertex next to a point, degrees; 180 is straight."""
+        """Return the angle between the two sides at the vertex next to a point, degrees; 180 is straight.
+
+        A needle is a hair slit that ends there: then the sides are looked for beyond it.
+        """
         index = self._nearest(point)
+        angle = self._angle(index, CORNER_WINDOW)
+        return angle if angle > NEEDLE_DEG else self._angle(index, BEYOND_NEEDLE)
+
+    def _angle(self, index: int, window: Mm) -> float:
         here = self._points[index]
-        back = self._neighbour(index, -1, CORNER_WINDOW) - here
-        on = self._neighbour(index, 1, CORNER_WINDOW) - here
+        back = self._neighbour(index, -1, window) - here
+        on = self._neighbour(index, 1, window) - here
         return math.degrees(abs(math.atan2(back[0] * on[1] - back[1] * on[0], back @ on)))
 
     def radius_at(self, point: NDArray[np.float64]) -> Mm:

@@ -97,7 +97,6 @@ def a_piece(name: str, square: shapely.Polygon, pocket: int, **changes: Any) -> 
         "pocket": pocket,
         "outline": outline,
         "path": shapely.LineString(path.coords),
-        "outline_arcs": (_ring(outline),),
         "path_arcs": (_ring(shapely.Polygon(path)),),
         "gap": a_gap(),
     }
@@ -112,7 +111,6 @@ def a_pocket(name: str, square: shapely.Polygon, *pieces: int) -> Pocket:
         pieces=pieces,
         outline=square,
         path=shapely.LineString(path.exterior.coords),
-        outline_arcs=(_ring(square),),
         path_arcs=(_ring(path),),
     )
 

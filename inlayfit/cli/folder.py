@@ -114,7 +114,7 @@ def _pocket_sheet(fit: Fit) -> Sheet:
 
 
 def _outlines(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
-    return tuple(ring for half in halves for ring in half.outline_arcs)
+    return tuple(ring for half in halves for ring in fit_polygon(half.outline))
 
 
 def _paths(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
