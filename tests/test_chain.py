@@ -12,6 +12,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inlayfit.errors import DrawingError
 from inlayfit.read.chain import REPORTED, Chained, close_outlines
 
 JOIN = 0.01
@@ -233,3 +234,21 @@ def test_many_lines_take_seconds(count: int) -> None:
     chained = closed(lines)
     assert len(chained.faces) == count // 4
     assert time.perf_counter() - begun < 30
+
+
+def test_a_long_line_that_runs_back_upon_itself_is_refused_in_seconds() -> None:
+    there = np.column_stack([np.linspace(0, 100, 400_001), np.zeros(400_001)])
+    begun = time.perf_counter()
+    with pytest.raises(DrawingError, match="cross or touch"):
+        closed([np.vstack([there, there[::-1]])])
+    assert time.perf_counter() - begun < 60
+
+
+def test_lines_that_cross_everywhere_are_refused_in_seconds() -> None:
+    steps = np.arange(300.0)
+    rows = [line((0, step), (300, step)) for step in steps]
+    columns = [line((step, 0), (step, 300)) for step in steps]
+    begun = time.perf_counter()
+    with pytest.raises(DrawingError, match="meet each other"):
+        closed(rows + columns)
+    assert time.perf_counter() - begun < 60

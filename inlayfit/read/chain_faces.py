@@ -18,6 +18,8 @@ GRID: Mm = 1e-6
 
 MOST_CROSSINGS = 50_000
 """Places where the lines of a tangle may meet: noding them takes seconds, and no outline needs as many."""
+MOST_SEGMENTS = 300_000
+"""Straight pieces of a tangle, for the same reason."""
 
 Points = NDArray[np.float64]
 Area = tuple[shapely.Polygon, tuple[int, ...]]
@@ -73,10 +75,15 @@ def untangle(group: Sequence[Chain], join: Mm) -> Tangle:
     """Node the chains, take every enclosed face, and cut away what encloses nothing.
 
     Raises:
-        DrawingError: the chains meet in more than `MOST_CROSSINGS` places.
+        DrawingError: the chains have over `MOST_SEGMENTS` pieces or meet in more than `MOST_CROSSINGS` places.
     """
     lines = [shapely.LineString(chain.points) for chain in group]
     segments = np.concatenate([np.stack([chain.points[:-1], chain.points[1:]], axis=1) for chain in group])
+    if len(segments) > MOST_SEGMENTS:
+        raise DrawingError(
+            f"lines that cross or touch have more than {MOST_SEGMENTS:,} points",
+            remedy="simplify them in the drawing, or save only what is to be cut",
+        )
     meetings(shapely.linestrings(segments), spare=2 * len(segments))
     noded = shapely.get_parts(shapely.line_merge(shapely.unary_union(lines, grid_size=GRID)))
     found, cuts, dangles, _ = (shapely.get_parts(part) for part in shapely.polygonize_full(noded))

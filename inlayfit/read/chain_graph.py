@@ -229,11 +229,17 @@ def trace(lines: dict[int, Points]) -> list[Chain]:
         if number not in used:
             runs.append(_follow(lines, nodes, number, side, used))
     joined = [np.vstack([parts[0], *(part[1:] for part in parts[1:])]) for parts, _ in runs]
-    simple = shapely.is_simple([shapely.LineString(points) for points in joined])
+    simple = [_passes_once(points) and shapely.LineString(points).is_simple for points in joined]
     return [
         Chain(points=points, sources=tuple(numbers), is_simple=bool(plain))
         for points, (_, numbers), plain in zip(joined, runs, simple, strict=True)
     ]
+
+
+def _passes_once(points: Points) -> bool:
+    """Whether no vertex is passed twice; GEOS takes minutes over a long line that runs back upon itself."""
+    inner = points[1:]
+    return len(np.unique(inner, axis=0)) == len(inner)
 
 
 def _key(point: Points) -> tuple[float, float]:
