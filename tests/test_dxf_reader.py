@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 import shapely
 from ezdxf.document import Drawing as Document
-from ezdxf.math import BSpline
+from ezdxf.math import BSpline, fit_points_to_cad_cv
 from scipy.interpolate import BSpline as OtherSpline
 
 from inlayfit.drawing import CURVE_TOLERANCE, Drawing
@@ -273,9 +273,10 @@ class TestCurves:
         fits = [(0, 0), (20, 5), (30, 20), (5, 25), (0, 0)]
         drawing = read(lambda space, _: space.add_spline(fits))
         ring = drawing.regions[0].polygon.exterior
-        low = np.array([min(0.0, *(x for x, _ in fits)), 0.0])
-        with_offset = shapely.distance(ring, shapely.points(np.array(fits, dtype=float) - low))
-        assert with_offset.max() < 3  # the curve swings out to the left of the lowest fit point, which moves the origin
+        curve = fit_points_to_cad_cv(fits)
+        sampled = np.array([(point.x, point.y) for point in curve.points(np.linspace(0, curve.max_t, 5001).tolist())])
+        from_ring = shapely.distance(ring, shapely.points(np.array(fits, dtype=float) - sampled.min(axis=0)))
+        assert from_ring.max() <= 2 * CURVE_TOLERANCE  # once for the curve, once for the origin
         assert drawing.regions[0].element.startswith("SPLINE #")
 
 
@@ -449,8 +450,8 @@ class TestBlocks:
         assert areas(drawing) == [100]
         assert "contains itself" in drawing.notes[0].message
 
-    def test_ten_thousand_blocks_deep(self, read: Callable[..., Drawing]) -> None:
-        """Deeper than Python recurses: the stack is our own."""
+    def test_blocks_deeper_than_python_recurses(self, read: Callable[..., Drawing]) -> None:
+        """Two thousand levels: the stack is our own."""
 
         def draw(space: Any, document: Document) -> None:
             for level in range(2000):
