@@ -1,33 +1,34 @@
 """Pieces that share one pocket: the seam's area divided among them so that each can be cut out by its own cutter.
 
 Every concave corner of one cell is a convex corner of its neighbour: closing a cell takes from the neighbour just the
-round that the neighbour must lose. Convex tips stay sharp, for a cutter that goes round a piece reaches them.
+round that the neighbour must lose. Convex tips stay sharp, for a cutter that goes round a piece reaches them. Few turns
+of that bring nearly all drawings to rest. Where two cells claim the same spot for ever, the larger gives way: discs of
+the cutter are taken from it that cover the spot, so that what is left of it is closed. Such discs belong to nobody.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from manifold3d import CrossSection, OpType
+from numpy.typing import NDArray
 
-from inlayfit.offset import Section, closed, offset, opened, polygons_of
+from inlayfit.offset import Section, closed, geometry_of, offset, opened, polygons_of, section
 from inlayfit.regions import TOUCHING
 from inlayfit.seam import DUST, MARGIN
 from inlayfit.units import Mm
 
-CALM_ROUNDS = 4
-"""Most drawings are at rest after three turns of closing; what still changes hands then is a conflict."""
+CALM_TURNS = 3
+"""Most drawings are at rest after as many turns of closing; what still changes hands then is a conflict."""
 
 HAIR: Mm = 0.0003
 """Twice this is the thinnest that a cell may be: hairs are left where one outline was cut along another."""
 
-ROUNDS = 12
-"""Each turn after the calm ones settles one conflict for good; more than this is left to the check of the gap."""
-
 
 def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm) -> list[Section]:
-    """Return one cell for each area, disjoint, together the whole seam, each closed for the radius.
+    """Return one cell for each area, disjoint, within the seam, each closed for the radius.
 
     Args:
         seam: the area of the pocket group, closed for the radius itself.
@@ -36,13 +37,14 @@ def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm)
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
     thinnest = max(2 * joint, 10 * DUST)
-    cells = _without_slivers(_first_cells(seam, areas), thinnest)
-    for turn in range(ROUNDS):
-        if turn >= CALM_ROUNDS and not _settle_one(cells, seam, close_radius):
-            break
-        if not _close_each(cells, seam, close_radius):
-            break
-    return _without_slivers(cells, thinnest)
+    halves = [_thick(cell, thinnest) for cell in _first_cells(seam, areas)]
+    cells = _given_away([union(thick) for thick, _ in halves], [sliver for _, thin in halves for sliver in thin])
+    restless = set(range(len(cells)))
+    for _ in range(CALM_TURNS):
+        restless = _close_each(cells, restless, seam, close_radius)
+        if not restless:
+            return cells
+    return [union(_thick(cell, thinnest)[0]) for cell in _yielding(cells, seam, close_radius)]
 
 
 def union(sections: Sequence[Section]) -> Section:
@@ -55,22 +57,56 @@ def union(sections: Sequence[Section]) -> Section:
 def _first_cells(seam: Section, areas: Sequence[Section]) -> list[Section]:
     """Return the drawn areas within the seam, hair slits between them shut, the seam's fills given to a neighbour."""
     cells: list[Section] = []
+    drawn = union(areas)
     taken = CrossSection()
     for area in areas:
-        cell = (offset(area, TOUCHING / 2 + DUST) ^ seam) - taken - union([a for a in areas if a is not area])
+        shut = offset(area, TOUCHING / 2 + DUST) - drawn  # half of each slit next to this area
+        cell = ((area + shut) ^ seam) - taken
         cells.append(cell)
         taken = taken + cell
     return _given_away(cells, (seam - taken).decompose())
 
 
 def _given_away(cells: Sequence[Section], rest: Sequence[Section]) -> list[Section]:
-    """Return the cells with each leftover added to the cell that it borders on most."""
+    """Return the cells with each leftover added to the cell that it borders on most, by the middles of its edges."""
+    if not rest:
+        return list(cells)
+    edges = [_edges(cell) for cell in cells]
+    owner = np.repeat(np.arange(len(cells)), [len(lines) for lines in edges])
+    if not len(owner):
+        return list(cells)
+    tree = shapely.STRtree(shapely.linestrings(np.concatenate(edges)))
     given: list[list[Section]] = [[cell] for cell in cells]
     for scrap in rest:
-        rim = offset(scrap, 2 * DUST)
-        shared = [(rim ^ cell).area() for cell in cells]
-        given[max(range(len(cells)), key=shared.__getitem__)].append(scrap)
+        lines = _edges(scrap)
+        if len(lines):
+            nearest = tree.nearest(shapely.points(lines.mean(axis=1)))
+            lengths = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
+            given[int(np.argmax(np.bincount(owner[nearest], weights=lengths)))].append(scrap)
     return [union(lot) for lot in given]
+
+
+def _edges(shape: Section) -> NDArray[np.float64]:
+    """Return the edges of a section, (n, 2, 2)."""
+    rings = [np.asarray(ring) for ring in shape.to_polygons()]
+    return np.concatenate(
+        [np.empty((0, 2, 2)), *(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings)]
+    )
+
+
+def _thick(cell: Section, thinnest: Mm) -> tuple[list[Section], list[Section]]:
+    """Return the parts of a cell, and those of them that are thinner than `thinnest` throughout."""
+    parts = cell.decompose()
+    empty = [offset(part, -thinnest / 2).is_empty() for part in parts]
+    thick = [part for part, gone in zip(parts, empty, strict=True) if not gone]
+    return thick, [part for part, gone in zip(parts, empty, strict=True) if gone]
+
+
+_Box = tuple[float, float, float, float]
+
+
+def _meet(one: _Box, other: _Box) -> bool:
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
 def _claim(cell: Section, seam: Section, radius: Mm) -> Section:
@@ -81,55 +117,64 @@ def _claim(cell: Section, seam: Section, radius: Mm) -> Section:
     return CrossSection() if (claim - offset(cell, DUST)).is_empty() else claim
 
 
-def _close_each(cells: list[Section], seam: Section, radius: Mm) -> bool:
-    """Let each cell in turn take its claim from the neighbours; return whether any did."""
-    changed = False
-    for index, cell in enumerate(cells):
-        claim = _claim(cell, seam, radius)
-        if not claim.is_empty():
-            changed = True
-            _take(cells, index, claim)
-    return changed
+def _close_each(cells: list[Section], restless: set[int], seam: Section, radius: Mm) -> set[int]:
+    """Let each restless cell in turn take its claim from the neighbours; return the cells that lost something."""
+    losers: set[int] = set()
+    for index in sorted(restless):
+        claim = _claim(cells[index], seam, radius)
+        if claim.is_empty():
+            losers.discard(index)
+            continue
+        for other, neighbour in enumerate(cells):
+            if other == index:
+                cells[other] = neighbour + claim
+            elif not neighbour.is_empty() and _meet(neighbour.bounds(), claim.bounds()):
+                left = neighbour ^ claim
+                if not left.is_empty():
+                    cells[other] = opened(neighbour - left, HAIR)
+                    losers.add(other)
+        losers.discard(index)
+    return losers
 
 
-def _take(cells: list[Section], index: int, claim: Section) -> None:
-    """Give a claim to one cell and take it from all others, leaving no hair of them behind."""
-    for other, neighbour in enumerate(cells):
-        if other == index:
-            cells[other] = neighbour + claim
-        elif not (left := neighbour ^ claim).is_empty():
-            cells[other] = opened(neighbour - left, HAIR)
+def _yielding(cells: Sequence[Section], seam: Section, radius: Mm) -> list[Section]:
+    """Return the cells, the smallest first as it wants to be, each larger one giving way to those before it."""
+    done: dict[int, Section] = {}
+    taken = CrossSection()
+    for index in sorted(range(len(cells)), key=lambda index: cells[index].area()):
+        wanted = cells[index] - taken
+        if not wanted.is_empty():
+            wanted = opened((closed(wanted, radius + MARGIN) ^ seam) - taken, HAIR)
+            discs = _discs_over(closed(wanted, radius + MARGIN) - offset(wanted, DUST), wanted, radius + MARGIN)
+            wanted = opened(wanted - discs, HAIR)
+        done[index] = wanted
+        taken = taken + wanted
+    return [done[index] for index in range(len(cells))]
 
 
-def _settle_one(cells: list[Section], seam: Section, radius: Mm) -> bool:
-    """Give the least of the claims that keep changing hands to its cell, widened to the cutter; return if one was left.
-
-    The widened claim is a union of discs, so that no neighbour can claim it back.
-    """
-    widened = [
-        (offset(part, radius + MARGIN) ^ seam, index)
-        for index, cell in enumerate(cells)
-        for part in (_claim(cell, seam, radius) - offset(cell, DUST)).decompose()
-    ]
-    if not widened:
-        return False
-    claim, index = min(widened, key=lambda entry: entry[0].area())
-    _take(cells, index, claim)
-    return True
-
-
-def _without_slivers(cells: list[Section], thinnest: Mm) -> list[Section]:
-    """Return the cells with parts that are thinner than `thinnest` throughout given to a neighbour."""
-    kept: list[Section] = []
-    slivers: list[Section] = []
-    for cell in cells:
-        parts = cell.decompose()
-        thick = [part for part in parts if not offset(part, -thinnest / 2).is_empty()]
-        slivers.extend(part for part in parts if offset(part, -thinnest / 2).is_empty())
-        kept.append(union(thick))
-    return _given_away(kept, slivers) if slivers else kept
+def _discs_over(spots: Section, cell: Section, radius: Mm) -> Section:
+    """Return discs that cover all spots, each placed so that it takes little of the cell."""
+    spots = opened(spots, DUST / 4)
+    if spots.is_empty():
+        return spots
+    body = geometry_of(cell)
+    shapely.prepare(body)
+    left = shapely.get_coordinates([shapely.segmentize(part, radius / 4) for part in polygons_of(spots)])
+    angles = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+    ways = np.concatenate([np.stack([np.cos(angles), np.sin(angles)], axis=1) * share for share in (0.5, 0.75, 0.98)])
+    discs = []
+    while len(left):
+        centres = left[0] + ways * radius
+        centre = _best_centre(centres, body, left, radius)
+        discs.append(shapely.Point(centre).buffer(radius, quad_segs=64))
+        left = left[np.hypot(*(left - centre).T) > radius * 0.99]
+    return section(shapely.union_all(discs))
 
 
-def cell_polygons(cell: Section) -> list[shapely.Polygon]:
-    """Return the connected parts of a cell, largest first."""
-    return sorted(polygons_of(cell), key=lambda part: -part.area)
+def _best_centre(
+    centres: NDArray[np.float64], body: shapely.Geometry, spots: NDArray[np.float64], radius: Mm
+) -> NDArray[np.float64]:
+    """Return the centre that lies furthest from the body; of those that lie alike the one that covers most spots."""
+    depth = shapely.distance(body, shapely.points(centres))
+    covered = [np.count_nonzero(np.hypot(*(spots - centre).T) <= radius * 0.99) for centre in centres]
+    return np.asarray(centres[int(np.lexsort((covered, np.round(depth, 3)))[-1])])

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon, polygon_of
-from inlayfit.cells import union
 from inlayfit.offset import Section, closed, offset, polygons_of, section
 from inlayfit.plan import Plan
 from inlayfit.units import Mm
@@ -74,8 +73,10 @@ def piece_bodies(plan: Plan, piece_radius: Mm, piece_gap: Mm, joint: Mm) -> list
     if len(plan.cells) == 1:
         return [(0, body) for body in inside.decompose()]
     bodies: list[tuple[int, Section]] = []
-    for number, _ in enumerate(plan.cells):
-        others = offset(union([cell for other, cell in enumerate(plan.cells) if other != number]), joint / 2)
+    for number, cell in enumerate(plan.cells):
+        if cell.is_empty():
+            continue
+        others = offset(plan.body - cell, joint / 2)
         body = closed(inside - others, piece_radius) - others
         bodies.extend((number, part) for part in body.decompose() if not offset(part, -joint / 2).is_empty())
     return bodies
