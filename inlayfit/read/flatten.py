@@ -66,6 +66,17 @@ def rings(outline: Outline, matrix: Matrix, tolerance: float) -> list[Floats]:
     ]
 
 
+def hull(outline: Outline, matrix: Matrix) -> Floats:
+    """Return corners (2, 2) of a box that holds all controls: never smaller than the outline."""
+    placed = _place(outline, matrix)
+    margin = np.where(placed.arcs[:, None], np.hypot(placed.first, placed.second), 0.0)
+    low, high = np.minimum(placed.p0, placed.p3), np.maximum(placed.p0, placed.p3)
+    first, second = (np.where(placed.arcs[:, None], placed.centre, part) for part in (placed.first, placed.second))
+    low = np.minimum(low, np.minimum(first, second) - margin)
+    high = np.maximum(high, np.maximum(first, second) + margin)
+    return np.stack((low.min(axis=0), high.max(axis=0)))
+
+
 def tracks(outline: Outline, matrix: Matrix, tolerance: float, reach: float) -> tuple[list[Track], list[Floats]]:
     """Return the subpaths with tangents, so fine that an offset by `reach` holds the tolerance too, and lone points.
 

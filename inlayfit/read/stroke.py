@@ -21,6 +21,7 @@ from inlayfit.read.fill import unite
 from inlayfit.read.flatten import Track
 from inlayfit.read.outline import Floats
 
+_WINDOW = 64  # chords on either side of a corner in which the inner sides are looked for
 _MOST_PIECES = 50_000  # joins and ribbons of one line that are united: beyond, it would not end within seconds
 
 Cap = Literal["butt", "round", "square"]
@@ -54,11 +55,21 @@ class _Sides:
     mitre: Floats
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """Points (n, 2) from corner to corner with their normals (n, 2), half the width long, and the length of it all."""
+
+    points: Floats
+    normal: Floats
+    length: float
+
+
 def stroke_track(track: Track, nib: Nib) -> list[Any]:
     """Return valid polygons that together are the stroke of one subpath."""
     sides = _sides(track, nib)
-    whole = _whole(track, sides, nib)
-    return [whole] if whole is not None else _pieces(track, sides, nib)
+    runs = _runs(track, sides)
+    whole = _whole(track, sides, runs, nib)
+    return [whole] if whole is not None else _pieces(track, sides, runs, nib)
 
 
 def stroke_dot(point: Floats, nib: Nib, along: Floats | None = None) -> list[Any]:
@@ -94,12 +105,10 @@ def _sides(track: Track, nib: Nib) -> _Sides:
     return _Sides(turn, np.flatnonzero(sharp), nib.half * normal_in, nib.half * normal_out, mitre)
 
 
-def _whole(track: Track, sides: _Sides, nib: Nib) -> Any | None:
+def _whole(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> Any | None:
     """Return the stroke as one polygon from its boundary, or None where that boundary crosses itself."""
-    if not _inner_corners_fit(track, sides):
-        return None
-    left = _side(track, sides, nib, 1.0)
-    right = _side(track, sides, nib, -1.0)
+    left = _side(track, sides, runs, nib, 1.0)
+    right = _side(track, sides, runs, nib, -1.0) if left is not None else None
     if left is None or right is None:
         return None
     if not track.closed:
@@ -115,43 +124,63 @@ def _whole(track: Track, sides: _Sides, nib: Nib) -> Any | None:
     return polygon if polygon.is_valid and one.exterior.is_ccw == two.exterior.is_ccw else None
 
 
-def _inner_corners_fit(track: Track, sides: _Sides) -> bool:
-    """Whether the inner side of each corner is where the two offset lines meet: on lines, or next to them."""
-    if not len(sides.corners):
-        return True
-    trim = np.abs(np.tan(sides.turn[sides.corners] / 2)) * float(np.hypot(*sides.normal_in[0]))
-    chords = np.hypot(*(np.roll(track.points, -1, axis=0) - track.points).T)
-    room = np.where(track.straight, np.inf, chords / 2)
-    return bool((trim < np.minimum(room[sides.corners], room[sides.corners - 1])).all())
-
-
-def _side(track: Track, sides: _Sides, nib: Nib, way: float) -> Floats | None:
-    """Return one side of the track (n, 2) in its direction, or None where it folds back."""
-    end, begin = track.points + way * sides.mitre, track.points + way * sides.mitre
-    outer = sides.corners[sides.turn[sides.corners] * way < 0]
-    end[outer] = track.points[outer] + way * sides.normal_in[outer]
-    begin[outer] = track.points[outer] + way * sides.normal_out[outer]
-    if not track.closed:
-        begin[0] = track.points[0] + way * sides.normal_out[0]
-        end[-1] = track.points[-1] + way * sides.normal_in[-1]
-    along = np.roll(track.points, -1, axis=0) - track.points
-    moved = np.roll(end, -1, axis=0) - begin
-    ahead = np.sum(along * moved, axis=1)
-    if not (ahead if track.closed else ahead[:-1]).min(initial=1.0) > 0:
+def _side(track: Track, sides: _Sides, runs: list[_Run], nib: Nib, way: float) -> Floats | None:
+    """Return one side of the track (n, 2) in its direction, or None where it folds back or a corner has no room."""
+    lines = [run.points + way * run.normal for run in runs]
+    if any(_folds(run.points, line).any() for run, line in zip(runs, lines, strict=True)):
         return None
-    if not len(outer):
-        return np.concatenate((begin[:1], end[1:])) if not track.closed else end
-    parts: list[Floats] = []
-    done = 0
-    for corner in outer:
-        parts.append(end[done:corner])
-        parts.append(_join(track.points[corner], sides, int(corner), nib, way))
-        done = corner + 1
-    parts.append(end[done:])
-    result = np.concatenate(parts)
-    if not track.closed:
-        result[0] = begin[0]
-    return result
+    if not len(sides.corners):
+        return lines[0][:-1] if track.closed else lines[0]
+    joins: list[Floats] = []
+    for index, corner in enumerate(sides.corners):
+        before = index if not track.closed else index - 1
+        after = before + 1
+        if sides.turn[corner] * way < 0:
+            joins.append(_join(track.points[corner], sides, int(corner), nib, way)[1:-1])
+            continue
+        if not _has_room(runs[before], runs[after], float(sides.turn[corner]), nib):
+            return None
+        meeting = _meeting(lines[before], lines[after], nib)
+        if meeting is None:
+            return None
+        keep, point, resume = meeting
+        lines[before], lines[after] = lines[before][: keep + 1], lines[after][resume:]
+        joins.append(point[None])
+    if track.closed:
+        return np.concatenate([part for pair in zip(joins, lines, strict=True) for part in pair])
+    tail = [part for pair in zip(joins, lines[1:], strict=True) for part in pair]
+    return np.concatenate((lines[0], *tail))
+
+
+def _folds(points: Floats, line: Floats) -> NDArray[np.bool_]:
+    """Return for each chord (n,) whether its offset runs backwards or has no length."""
+    return np.asarray(np.einsum("ij,ij->i", np.diff(points, axis=0), np.diff(line, axis=0)) <= 0)
+
+
+def _has_room(before: _Run, after: _Run, turn: float, nib: Nib) -> bool:
+    """Whether the ends of both ribbons lie within each other at the inner side of a corner."""
+    need = nib.half * max(math.tan(min(abs(turn), 3.1) / 2), abs(math.sin(turn))) * (1 + 1e-9)
+    return min(before.length, after.length) >= need
+
+
+def _meeting(before: Floats, after: Floats, nib: Nib) -> tuple[int, Floats, int] | None:
+    """Return where two inner sides cross: the last point kept of one, the crossing, the first point kept of the other.
+
+    The search takes in as much of both as a corner can use up, and more; None where they cross never or twice.
+    """
+    first, second = before[-_WINDOW:], after[:_WINDOW]
+    a, b = first[:-1], np.diff(first, axis=0)
+    c, d = second[:-1], np.diff(second, axis=0)
+    cross = b[:, None, 0] * d[None, :, 1] - b[:, None, 1] * d[None, :, 0]
+    gap = c[None, :, :] - a[:, None, :]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        t = (gap[..., 0] * d[None, :, 1] - gap[..., 1] * d[None, :, 0]) / cross
+        u = (gap[..., 0] * b[:, None, 1] - gap[..., 1] * b[:, None, 0]) / cross
+    found = np.argwhere((t >= 0) & (t < 1) & (u > 0) & (u <= 1))
+    if len(found) != 1:
+        return None
+    i, j = int(found[0, 0]), int(found[0, 1])
+    return len(before) - len(first) + i, a[i] + t[i, j] * b[i], j + 1
 
 
 def _join(point: Floats, sides: _Sides, corner: int, nib: Nib, way: float) -> Floats:
@@ -191,15 +220,15 @@ def _cap_start(track: Track, sides: _Sides, nib: Nib) -> Floats:
     return _cap(track.points[0], -sides.normal_out[0], -track.outgoing[0], nib)
 
 
-def _pieces(track: Track, sides: _Sides, nib: Nib) -> list[Any]:
+def _pieces(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> list[Any]:
     """Return what ribbons, wedges and caps cover together; each is a ring that covers without cancelling."""
     parts: list[Floats] = []
     for corner in sides.corners:
         way = -1.0 if sides.turn[corner] > 0 else 1.0
         boundary = _join(track.points[corner], sides, int(corner), nib, way)
         parts.append(np.concatenate((track.points[corner][None], boundary)))
-    for indexes in _runs(len(track.points), sides.corners, closed=track.closed):
-        parts.extend(_ribbons(track, sides, indexes))
+    for run in runs:
+        parts.extend(_ribbons(run.points, run.normal))
     if not track.closed and nib.cap != "butt":
         for point, side, cap in (
             (track.points[-1], sides.normal_in[-1], _cap_end(track, sides, nib)),
@@ -213,27 +242,32 @@ def _pieces(track: Track, sides: _Sides, nib: Nib) -> list[Any]:
     return unite(parts)
 
 
-def _runs(count: int, corners: NDArray[np.intp], *, closed: bool) -> list[NDArray[np.intp]]:
-    """Return the indexes of the points of each run between corners."""
-    if not closed:
-        breaks = [0, *(int(corner) for corner in corners), count - 1]
-        return [np.arange(a, b + 1) for a, b in itertools.pairwise(breaks)]
-    first = int(corners[0]) if len(corners) else 0
-    breaks = [*(int(corner) for corner in corners), first + count] if len(corners) else [0, count]
-    return [np.arange(a, b + 1) % count for a, b in itertools.pairwise(breaks)]
+def _runs(track: Track, sides: _Sides) -> list[_Run]:
+    """Return the runs between corners; of a closed track the first one begins at the first corner."""
+    count = len(track.points)
+    corners = [int(corner) for corner in sides.corners]
+    if not track.closed:
+        breaks = [0, *corners, count - 1]
+    else:
+        breaks = [*corners, corners[0] + count] if corners else [0, count]
+    runs = []
+    for begin, end in zip(breaks, breaks[1:], strict=False):
+        indexes = np.arange(begin, end + 1) % count
+        normal = sides.mitre[indexes]
+        if len(corners) or not track.closed:
+            normal[0], normal[-1] = sides.normal_out[indexes[0]], sides.normal_in[indexes[-1]]
+        points = track.points[indexes]
+        runs.append(_Run(points, normal, float(np.hypot(*np.diff(points, axis=0).T).sum())))
+    return runs
 
 
-def _ribbons(track: Track, sides: _Sides, indexes: NDArray[np.intp]) -> list[Floats]:
+def _ribbons(points: Floats, normal: Floats) -> list[Floats]:
     """Return rings that cover what a run sweeps.
 
     Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
     neighbouring normals meet: before it the sweep turns one way, beyond it the other.
     """
-    points, normal = track.points[indexes], sides.mitre[indexes]
-    normal[0], normal[-1] = sides.normal_out[indexes[0]], sides.normal_in[indexes[-1]]
-    along = np.diff(points, axis=0)
-    left, right = (np.sum(along * np.diff(points + way * normal, axis=0), axis=1) <= 0 for way in (1.0, -1.0))
-    state = np.where(left, 1, 0) - np.where(right, 1, 0)
+    state = _folds(points, points + normal).astype(np.intp) - _folds(points, points - normal)
     breaks = np.concatenate(((0,), np.flatnonzero(np.diff(state)) + 1, (len(state),)))
     found = []
     for begin, end in zip(breaks, breaks[1:], strict=False):

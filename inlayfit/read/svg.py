@@ -15,7 +15,7 @@ import shapely
 
 from inlayfit.drawing import CURVE_TOLERANCE, Drawing, Region
 from inlayfit.errors import DrawingError, InlayfitError, UnitError
-from inlayfit.read.flatten import rings
+from inlayfit.read.flatten import hull, rings
 from inlayfit.read.outline import Floats
 from inlayfit.read.svg_build import Builder
 from inlayfit.read.svg_context import Context
@@ -110,22 +110,20 @@ def _scene(tree: Tree, notes: Notes, *, clip_page: bool) -> tuple[PageBox, list[
 
 def _extent(painted: list[Painted]) -> Floats | None:
     """Return the corners (2, 2) of all curves in px, strokes about right and clips not counted, or None."""
-    found = []
-    for one in painted:
-        hull = one.outline.rows[:, :2]
-        loops = rings(
-            one.outline,
-            one.matrix,
-            max(float(np.ptp(hull, axis=0).max()), 1e-6) * stretches(one.matrix)[0] * _COARSE + 1e-9,
-        )
-        points = np.concatenate(loops)
-        margin = 0.0
-        if one.stroke is not None:
-            margin = one.stroke.width / 2 * (1.0 if one.stroke.fixed else stretches(one.matrix)[0])
-        found.extend((points.min(axis=0) - margin, points.max(axis=0) + margin))
-    if not found:
+    if not painted:
         return None
-    return np.array((np.min(found, axis=0), np.max(found, axis=0)))
+    hulls = np.array([hull(one.outline, one.matrix) for one in painted])
+    tolerance = max(float(np.ptp(hulls, axis=(0, 1)).max()), 1e-6) * _COARSE
+    corners = [_corners(one, tolerance) for one in painted]
+    return np.array((np.min(corners, axis=(0, 1)), np.max(corners, axis=(0, 1))))
+
+
+def _corners(one: Painted, tolerance: float) -> Floats:
+    points = np.concatenate(rings(one.outline, one.matrix, tolerance))
+    margin = 0.0
+    if one.stroke is not None:
+        margin = one.stroke.width / 2 * (1.0 if one.stroke.fixed else stretches(one.matrix)[0])
+    return np.stack((points.min(axis=0) - margin, points.max(axis=0) + margin))
 
 
 def _frame(extent: Floats, factor: float) -> Matrix:
