@@ -9,6 +9,7 @@ the cutter are taken from it that cover the spot, so that what is left of it is 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -27,8 +28,16 @@ HAIR: Mm = 0.0003
 """Twice this is the thinnest that a cell may be: hairs are left where one outline was cut along another."""
 
 
-def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm) -> list[Section]:
-    """Return one cell for each area, disjoint, within the seam, each closed for the radius.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """What one piece may fill of the seam's area; `part` numbers the part of the drawing that it belongs to."""
+
+    part: int
+    area: Section
+
+
+def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm) -> list[Cell]:
+    """Return connected cells, disjoint, within the seam, each closed for the radius; a part may have several.
 
     Args:
         seam: the area of the pocket group, closed for the radius itself.
@@ -37,14 +46,16 @@ def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm)
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
     thinnest = max(2 * joint, 10 * DUST)
-    halves = [_thick(cell, thinnest) for cell in _first_cells(seam, areas)]
-    cells = _given_away([union(thick) for thick, _ in halves], [sliver for _, thin in halves for sliver in thin])
+    lots = [_thick(area, thinnest) for area in _first_cells(seam, areas)]
+    owners = [part for part, (thick, _) in enumerate(lots) for _ in thick]
+    cells = [cell for thick, _ in lots for cell in thick]
+    cells = _given_away(cells, [sliver for _, thin in lots for sliver in thin])
     restless = set(range(len(cells)))
     for _ in range(CALM_TURNS):
         restless = _close_each(cells, restless, seam, close_radius)
-        if not restless:
-            return cells
-    return [union(_thick(cell, thinnest)[0]) for cell in _yielding(cells, seam, close_radius)]
+    if restless or any(cell.num_contour() > 1 and len(cell.decompose()) > 1 for cell in cells):
+        return _yielding(cells, owners, seam, close_radius, thinnest)
+    return [Cell(part=part, area=cell) for part, cell in zip(owners, cells, strict=True) if not cell.is_empty()]
 
 
 def union(sections: Sequence[Section]) -> Section:
@@ -137,19 +148,33 @@ def _close_each(cells: list[Section], restless: set[int], seam: Section, radius:
     return losers
 
 
-def _yielding(cells: Sequence[Section], seam: Section, radius: Mm) -> list[Section]:
-    """Return the cells, the smallest first as it wants to be, each larger one giving way to those before it."""
-    done: dict[int, Section] = {}
+def _yielding(cells: Sequence[Section], owners: Sequence[int], seam: Section, radius: Mm, thinnest: Mm) -> list[Cell]:
+    """Return the cells, the smallest first as it wants to be, each larger one giving way to those before it.
+
+    What is cut off a cell on the way is a cell of its own, or nobody's if it is a scrap.
+    """
+    waiting = sorted(zip(cells, owners, strict=True), key=lambda entry: -entry[0].area())
+    done: list[Cell] = []
     taken = CrossSection()
-    for index in sorted(range(len(cells)), key=lambda index: cells[index].area()):
-        wanted = cells[index] - taken
-        if not wanted.is_empty():
-            wanted = opened((closed(wanted, radius + MARGIN) ^ seam) - taken, HAIR)
-            discs = _discs_over(closed(wanted, radius + MARGIN) - offset(wanted, DUST), wanted, radius + MARGIN)
-            wanted = opened(wanted - discs, HAIR)
-        done[index] = wanted
-        taken = taken + wanted
-    return [done[index] for index in range(len(cells))]
+    while waiting:
+        cell, part = waiting.pop()
+        left = _parts(opened(cell - taken, HAIR), thinnest, radius)
+        if not left:
+            continue
+        wanted = opened((closed(left[0], radius + MARGIN) ^ seam) - taken, HAIR)
+        discs = _discs_over(closed(wanted, radius + MARGIN) - offset(wanted, DUST), wanted, radius + MARGIN)
+        kept = _parts(opened(wanted - discs, HAIR), thinnest, radius)
+        if kept:
+            done.append(Cell(part=part, area=kept[0]))
+            taken = taken + kept[0]
+        waiting.extend((scrap, part) for scrap in [*left[1:], *kept[1:]])
+    return sorted(done, key=lambda cell: cell.part)
+
+
+def _parts(area: Section, thinnest: Mm, radius: Mm) -> list[Section]:
+    """Return the parts of an area that are worth a piece, the largest first."""
+    parts = [part for part in _thick(area, thinnest)[0] if part.area() > radius**2 / 2]
+    return sorted(parts, key=lambda part: -part.area())
 
 
 def _discs_over(spots: Section, cell: Section, radius: Mm) -> Section:

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon, polygon_of
-from inlayfit.offset import Section, closed, offset, polygons_of, section
+from inlayfit.offset import Section, closed, offset, opened, polygons_of, section
 from inlayfit.plan import Plan
+from inlayfit.seam import DUST
 from inlayfit.units import Mm
 
 SWEEP_TOLERANCE: Mm = 0.0001
@@ -70,15 +71,13 @@ def piece_bodies(plan: Plan, piece_radius: Mm, piece_gap: Mm, joint: Mm) -> list
         joint: the gap between two pieces.
     """
     inside = offset(plan.body, -piece_gap)
-    if len(plan.cells) == 1:
+    if plan.alone:
         return [(0, body) for body in inside.decompose()]
     bodies: list[tuple[int, Section]] = []
-    for number, cell in enumerate(plan.cells):
-        if cell.is_empty():
-            continue
-        others = offset(plan.body - cell, joint / 2)
+    for cell in plan.cells:
+        others = offset(opened(plan.body - cell.area, DUST), joint / 2)  # but not the hairs along the wall
         body = closed(inside - others, piece_radius) - others
-        bodies.extend((number, part) for part in body.decompose() if not offset(part, -joint / 2).is_empty())
+        bodies.extend((cell.part, part) for part in body.decompose() if not offset(part, -joint / 2).is_empty())
     return bodies
 
 

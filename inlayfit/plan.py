@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import shapely
 
-from inlayfit.cells import divide, union
+from inlayfit.cells import Cell, divide, union
 from inlayfit.offset import Section, closed, polygons_of, section
 from inlayfit.regions import TOUCHING, Group, parts_by_key
 from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
@@ -47,10 +47,15 @@ class Plan:
     area: Section
     seam: Section
     body: Section
-    cells: tuple[Section, ...]
+    cells: tuple[Cell, ...]
     sites: tuple[Site, ...]
     choices: tuple[Choice, ...]
     joined: bool
+
+    @property
+    def alone(self) -> bool:
+        """Whether one part has the pocket to itself."""
+        return len(self.group.parts) == 1
 
     @property
     def names(self) -> str:
@@ -120,7 +125,7 @@ def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
     """Return the plan of one group: corners kept where asked for, and the body divided among the parts."""
     body = _with_corners(drawn, radii) if radii.sharp else drawn.seam
     if len(drawn.group.parts) == 1:
-        cells = [body]
+        cells = [Cell(part=0, area=part) for part in body.decompose()]
     else:
         cells = divide(body, [section(part.area) for part in drawn.group.parts], radii.cell, radii.joint)
     return Plan(

@@ -194,13 +194,16 @@ def _radii(settings: FitSettings) -> tuple[Mm, Mm, Mm, Mm]:
 
 
 def _plan_radii(settings: FitSettings) -> PlanRadii:
-    """Return what the seams must allow; between two pieces each gives half of the gap."""
-    opened, closed, _, _ = _radii(settings)
+    """Return what the seams must allow; between two pieces each gives half of the gap.
+
+    A disc of the cutter may touch the wall and a neighbour at once, so that the lesser of the two shares counts.
+    """
+    opened, closed, _, piece_gap = _radii(settings)
     half = settings.gap / 2
     return PlanRadii(
         opened=opened,
         closed=closed,
-        cell=max(settings.piece_cutter.radius - half, half),
+        cell=max(settings.piece_cutter.radius - min(piece_gap, half), half),
         joint=settings.gap,
         tolerance=settings.tolerance,
         sharp=settings.corners == "sharp",
@@ -305,7 +308,7 @@ def _remarks(
     opened, _, _, piece_gap = _radii(settings)
     least_left = 2 * (opened - piece_gap)  # a seam of discs, shrunk
     for cut in cuts:
-        alone = len(cut.plan.cells) == 1
+        alone = cut.plan.alone
         webs = (
             []
             if alone and settings.least_web < least_left

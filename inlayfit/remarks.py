@@ -10,15 +10,19 @@ from itertools import chain
 import numpy as np
 import shapely
 
+from inlayfit.cells import union
 from inlayfit.drawing import Region
 from inlayfit.findings import Finding, Severity
 from inlayfit.gap import GapAlong, uneven_stretches
-from inlayfit.offset import section
+from inlayfit.offset import offset, polygons_of, section
 from inlayfit.plan import Plan
-from inlayfit.seam import Choice
+from inlayfit.seam import DUST, Choice
 from inlayfit.sites import MARK_SPACING, Mark, Site, find_sites
 from inlayfit.units import Mm, format_mm
 from inlayfit.webs import Thin
+
+LEAST_FILLER = 0.005
+"""Spots between pieces of less area, mm2, drown in the glue."""
 
 
 class Names:
@@ -59,9 +63,31 @@ def plan_remarks(
     number = len(sites)
     for plan in plans:
         more = _between_pieces(plan, names, tolerance, close_radius, number + 1)
-        findings += more
+        findings += [*more, *_fillers(plan)]
         number = max([number, *(finding.site or 0 for finding in more)])
     return findings + [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden] + _joined(plans)
+
+
+def _fillers(plan: Plan) -> list[Finding]:
+    """Return the spots of a shared pocket that no piece can fill: they are left for glue and dust."""
+    if plan.alone:
+        return []
+    left = offset(plan.body - union([cell.area for cell in plan.cells]), -DUST)
+    return [
+        Finding(
+            kind="filler",
+            severity="warning",
+            part="pocket",
+            name=plan.names,
+            x=float(spot.x),
+            y=float(spot.y),
+            message=f"{place.area:.2f} mm2 between the pieces can be filled by none of them",
+            remedy="fill it with dust and glue, or ease the drawing here",
+            area_mm2=float(place.area),
+        )
+        for place in polygons_of(left)
+        if place.area > LEAST_FILLER and (spot := shapely.point_on_surface(place)) is not None
+    ]
 
 
 HIDDEN = ("lies wholly under what was drawn over it: nothing of it is cut", "bring it to the front, or delete it")
@@ -94,10 +120,11 @@ def _between_pieces(plan: Plan, names: Names, tolerance: Mm, radius: Mm, first: 
     What one piece loses there its neighbour gains, so that nothing stays open: a loss is only a piece that is gone.
     """
     findings: list[Finding] = []
-    if len(plan.cells) == 1:
+    if plan.alone:
         return findings
     number = first
-    for part, cell in zip(plan.group.parts, plan.cells, strict=True):
+    for index, part in enumerate(plan.group.parts):
+        cell = union([cell.area for cell in plan.cells if cell.part == index])
         drawn = section(part.area) ^ plan.body
         sites = [site for site in find_sites(drawn, cell, tolerance, radius, radius) if site.lost]
         for site in sites:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -52,7 +52,7 @@ HAIR: Mm = 0.0005
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
-    """A spot of a site and its reach, mm: that of the cutter itself, without the margin that the seam is made with."""
+    """A spot of a site and its reach, mm: at corners that of the cutter itself, without the margin of the seam."""
 
     x: Mm
     y: Mm
@@ -167,10 +167,12 @@ def _site(
     tolerance: Mm,
     radius: Mm,
 ) -> Site:
-    marks = _marks(points, reaches * (radius / (radius + MARGIN)), tolerance)
+    marks = _marks(points, reaches, tolerance)
     rims = _count_rims(points, reaches, rings, tolerance)
     tip = np.array([marks[0].x, marks[0].y])
     shape, angle, width, curve = _shape(place, marks[0].reach, rims, radius, outline, tip)
+    if shape in {"corner", "curve"}:
+        marks = tuple(replace(mark, reach=mark.reach * radius / (radius + MARGIN)) for mark in marks)
     return Site(
         lost=lost,
         cutter_radius=radius,

@@ -89,12 +89,6 @@ def test_a_slot_5_um_wider_than_the_bit_is_cut_and_one_narrower_is_lost() -> Non
     assert narrow.verdict == "loses detail"
 
 
-REACH_OF_LIMBS = pytest.mark.xfail(
-    strict=True,
-    reason="sites scales every reach by r / (r + margin): right at corners, 13 um short at the end of a limb",
-)
-
-
 def nestled(width: float, depth: float, radius: float) -> float:
     """Return the reach at the tip of a dead end that is too narrow, where its mouth is rounded for the other cutter.
 
@@ -105,7 +99,6 @@ def nestled(width: float, depth: float, radius: float) -> float:
     return math.hypot(depth - x, width / 2) - radius
 
 
-@REACH_OF_LIMBS
 def test_a_limb_too_narrow_is_one_site_with_the_reach_of_its_tip() -> None:
     answer = check(shapes.block_with_limb(0.8, 7))
     losses = [finding for finding in answer.findings if finding.severity == "loss"]
@@ -115,7 +108,6 @@ def test_a_limb_too_narrow_is_one_site_with_the_reach_of_its_tip() -> None:
         assert near(answer.findings, x, 10), f"no mark within 1.5 mm of x = {x}"
 
 
-@REACH_OF_LIMBS
 def test_a_cleft_too_narrow_is_a_loss_of_the_piece() -> None:
     answer = check(shapes.block_with_cleft(0.8, 7))
     losses = [finding for finding in answer.findings if finding.severity == "loss"]
