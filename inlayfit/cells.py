@@ -8,6 +8,7 @@ the cutter are taken from it that cover the spot, so that what is left of it is 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -23,6 +24,9 @@ from inlayfit.units import Mm
 
 CALM_TURNS = 3
 """Most drawings are at rest after as many turns of closing; what still changes hands then is a conflict."""
+
+LIMB_LENGTH = 4.0
+"""What is longer than this many times the thinnest piece is a limb, not the tip of a corner."""
 
 HAIR: Mm = 0.0003
 """Twice this is the thinnest that a cell may be: hairs are left where one outline was cut along another."""
@@ -46,7 +50,7 @@ def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm)
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
     thinnest = max(2 * joint, 10 * DUST)
-    lots = [_thick(area, thinnest) for area in _first_cells(seam, areas)]
+    lots = [_thick(area, thinnest) for area in _without_limbs(_first_cells(seam, areas), thinnest)]
     owners = [part for part, (thick, _) in enumerate(lots) for _ in thick]
     cells = [cell for thick, _ in lots for cell in thick]
     cells = _given_away(cells, [sliver for _, thin in lots for sliver in thin])
@@ -103,6 +107,23 @@ def _edges(shape: Section) -> NDArray[np.float64]:
     return np.concatenate(
         [np.empty((0, 2, 2)), *(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings)]
     )
+
+
+def _without_limbs(cells: Sequence[Section], thinnest: Mm) -> list[Section]:
+    """Return the cells with limbs that no piece can have given to a neighbour; the tips of corners stay."""
+    kept: list[Section] = []
+    limbs: list[Section] = []
+    for cell in cells:
+        thin = (cell - offset(opened(cell, thinnest / 2), DUST)).decompose()
+        long = [part for part in thin if _length(part) > LIMB_LENGTH * thinnest]
+        limbs.extend(long)
+        kept.append(cell - union(long) if long else cell)
+    return _given_away(kept, limbs)
+
+
+def _length(part: Section) -> Mm:
+    left, bottom, right, top = part.bounds()
+    return math.hypot(right - left, top - bottom)
 
 
 def _thick(cell: Section, thinnest: Mm) -> tuple[list[Section], list[Section]]:
