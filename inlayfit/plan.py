@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -74,7 +74,7 @@ def plan_seams(groups: Sequence[Group], radii: PlanRadii) -> list[Plan]:
         parts = [*seams[first].group.parts, *seams[second].group.parts]
         merged = _seam(Group(parts=parts_by_key(parts)), radii, joined=True)
         seams = [seam for index, seam in enumerate(seams) if index not in pair] + [merged]
-    return [_plan(seam, radii) for seam in seams]
+    return [_plan(_among_others(seam, seams, radii), radii) for seam in seams]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +99,15 @@ def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
         if seam is not grown:
             sites = find_sites(area, seam, radii.tolerance, radii.opened, radii.closed)
     return _Seam(group=group, area=area, seam=seam, sites=tuple(sites), choices=tuple(choices), joined=joined)
+
+
+def _among_others(lost: _Seam, seams: Sequence[_Seam], radii: PlanRadii) -> _Seam:
+    """Return a group of which nothing is cut with its reaches to what is cut of the others: a speck beside them is none."""
+    if not lost.seam.is_empty() or len(seams) == 1:
+        return lost
+    cut = union([one.seam for one in seams])
+    sites = find_sites(lost.area, cut, radii.tolerance, radii.opened, radii.closed)
+    return replace(lost, sites=tuple(site for site in sites if site.lost))
 
 
 def drawn_area(group: Group) -> Section:
