@@ -66,6 +66,7 @@ def check(
     cutter = as_cutter(cutter, where="cutter")
     reach = positive_length(tolerance, where="tolerance")
     tell = progress or _silent
+    groups, hidden = group_regions(drawing.regions)
     if cutter.diameter > max(drawing.size):
         width, height = (format_mm(size) for size in drawing.size)
         raise GeometryError(
@@ -73,7 +74,6 @@ def check(
             where=drawing.source,
             remedy="use a smaller cutter or enlarge the drawing",
         )
-    groups, hidden = group_regions(drawing.regions)
     tell(0.1, "cutting with this bit")
     radius = cutter.radius
     plans = plan_seams(groups, PlanRadii(opened=radius, closed=radius, cell=radius, joint=0.0, tolerance=reach))

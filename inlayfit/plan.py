@@ -74,7 +74,7 @@ def plan_seams(groups: Sequence[Group], radii: PlanRadii) -> list[Plan]:
         parts = [*seams[first].group.parts, *seams[second].group.parts]
         merged = _seam(Group(parts=parts_by_key(parts)), radii, joined=True)
         seams = [seam for index, seam in enumerate(seams) if index not in pair] + [merged]
-    return [_plan(_among_others(seam, seams, radii), radii) for seam in seams]
+    return [_plan(seam, radii) for seam in _specks_told(seams, radii)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,13 +101,20 @@ def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     return _Seam(group=group, area=area, seam=seam, sites=tuple(sites), choices=tuple(choices), joined=joined)
 
 
-def _among_others(lost: _Seam, seams: Sequence[_Seam], radii: PlanRadii) -> _Seam:
-    """Return a group of which nothing is cut with its reaches to what is cut of the others: a speck beside them is none."""
-    if not lost.seam.is_empty() or len(seams) == 1:
-        return lost
-    cut = union([one.seam for one in seams])
-    sites = find_sites(lost.area, cut, radii.tolerance, radii.opened, radii.closed)
-    return replace(lost, sites=tuple(site for site in sites if site.lost))
+def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
+    """Return the groups, those of which nothing is cut with their reach to what is cut of the others.
+
+    So a speck beside another pocket is none; the first of the lost groups carries the sites of all.
+    """
+    lost = [one for one in seams if one.seam.is_empty()]
+    cut = [one for one in seams if not one.seam.is_empty()]
+    if not lost or not cut:
+        return list(seams)
+    sites = find_sites(
+        union([one.area for one in lost]), union([one.seam for one in cut]), radii.tolerance, radii.opened, radii.closed
+    )
+    first = replace(lost[0], sites=tuple(site for site in sites if site.lost))
+    return [*cut, first, *(replace(one, sites=()) for one in lost[1:])]
 
 
 def drawn_area(group: Group) -> Section:

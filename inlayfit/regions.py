@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 
 from inlayfit.drawing import Region
+from inlayfit.errors import DrawingError
 from inlayfit.units import Mm
 
 TOUCHING: Mm = 0.01
@@ -46,7 +47,12 @@ def group_regions(regions: Sequence[Region]) -> tuple[list[Group], list[Region]]
     """Return the groups of touching parts, and the regions that lie wholly under others.
 
     Regions come lowest first. Those of one layer and colour are united; of others the upper takes what both cover.
+
+    Raises:
+        DrawingError: there is no region.
     """
+    if not regions:
+        raise DrawingError("the drawing holds no closed region", remedy="close its outlines, or give its lines a width")
     shown, hidden = _visible(regions)
     pieces = [
         Part(name=name, layer=layer, colour=colour, area=polygon)

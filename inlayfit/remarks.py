@@ -47,6 +47,29 @@ class Names:
                 shared[region.name] = shared.get(region.name, 0.0) + area
         return max(shared, key=shared.__getitem__, default="")
 
+    def united(self, plans: Sequence[Plan]) -> list[Finding]:
+        """Return a note for each area that is one piece although several regions of one layer and colour make it up."""
+        notes = []
+        for part in (part for plan in plans for part in plan.group.parts):
+            for area in shapely.get_parts(part.area):
+                own = [
+                    self._regions[int(index)]
+                    for index in self._tree.query(area, predicate="intersects")
+                    if (self._regions[int(index)].layer, self._regions[int(index)].colour) == (part.layer, part.colour)
+                ]
+                names = [one.name for one in own if shapely.intersection(one.polygon, area).area > LEAST_FILLER]
+                if len(names) > 1:
+                    notes.append(_note("one-piece", area, part.name, *_together(names)))
+        return notes
+
+
+def _together(names: Sequence[str]) -> tuple[str, str]:
+    listed = ", ".join(names[:4]) + (f" and {len(names) - 4} more" if len(names) > 4 else "")
+    return (
+        f"{listed} touch and have one layer and colour: they are cut as one piece",
+        "give them different colours or layers for a piece each",
+    )
+
 
 def plan_remarks(
     plans: Sequence[Plan],
@@ -65,7 +88,8 @@ def plan_remarks(
         more = _between_pieces(plan, names, tolerance, close_radius, number + 1)
         findings += [*more, *_fillers(plan)]
         number = max([number, *(finding.site or 0 for finding in more)])
-    return findings + [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden] + _joined(plans)
+    findings += [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden]
+    return findings + _joined(plans) + names.united(plans)
 
 
 def _fillers(plan: Plan) -> list[Finding]:
