@@ -39,28 +39,28 @@ class Names:
 
     def under(self, outline: shapely.Polygon, layer: str, colour: str) -> str:
         """Return the name of the region of a layer and colour of which most lies under a piece."""
-        shared: dict[str, float] = {}
-        for index in self._tree.query(outline):
-            region = self._regions[int(index)]
-            if (region.layer, region.colour) == (layer, colour):
-                area = float(shapely.intersection(region.polygon, outline).area)
-                shared[region.name] = shared.get(region.name, 0.0) + area
-        return max(shared, key=shared.__getitem__, default="")
+        own = self._own(outline, layer, colour)
+        if len(own) < 2:
+            return own[0].name if own else ""
+        return max(own, key=lambda region: float(shapely.intersection(region.polygon, outline).area)).name
 
     def united(self, plans: Sequence[Plan]) -> list[Finding]:
         """Return a note for each area that is one piece although several regions of one layer and colour make it up."""
         notes = []
         for part in (part for plan in plans for part in plan.group.parts):
             for area in shapely.get_parts(part.area):
-                own = [
-                    self._regions[int(index)]
-                    for index in self._tree.query(area, predicate="intersects")
-                    if (self._regions[int(index)].layer, self._regions[int(index)].colour) == (part.layer, part.colour)
-                ]
+                own = self._own(area, part.layer, part.colour)
+                if len(own) < 2:
+                    continue
                 names = [one.name for one in own if shapely.intersection(one.polygon, area).area > LEAST_FILLER]
                 if len(names) > 1:
                     notes.append(_note("one-piece", area, part.name, *_together(names)))
         return notes
+
+    def _own(self, area: shapely.Polygon, layer: str, colour: str) -> list[Region]:
+        """Return the regions of a layer and colour whose boxes meet an area's."""
+        near = [self._regions[int(index)] for index in self._tree.query(area)]
+        return [region for region in near if (region.layer, region.colour) == (layer, colour)]
 
 
 def _together(names: Sequence[str]) -> tuple[str, str]:
