@@ -199,6 +199,8 @@ def site_remarks(
 
 def _site_remark(site: Site, number: int, names: Names, choices: Sequence[Choice], radius: Mm) -> Iterable[Finding]:
     message, remedy = _words(site, radius)
+    if site.marginal:
+        message += " (marginal: as wide as the cutter to within 5 um; measure the bit and the runout)"
     message += _choice_words(site, choices)
     for mark in site.marks:
         yield Finding(

@@ -16,9 +16,9 @@ from manifold3d import CrossSection, OpType
 from inlayfit.offset import Section, closed, offset, opened, polygons_of
 from inlayfit.units import Mm
 
-MARGIN: Mm = 0.001
+MARGIN: Mm = 0.002
 """The seam is made with radii this much larger than those it is judged with: a limb exactly as wide as the cutter
-would otherwise flip with the last digit."""
+would otherwise flip with the last digit. What is less than 4 um wider than the cutter is lost, and called marginal."""
 
 DUST: Mm = 0.001
 """A neck counts from this reach on; what is less is noise of the offsets."""

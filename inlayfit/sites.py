@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.gap import Walls
-from inlayfit.offset import Section, offset, polygons_of
+from inlayfit.offset import ARC_ERROR, Section, offset, polygons_of
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
 
@@ -28,6 +28,9 @@ RIM_DUST: Mm = 0.0015
 
 CORNER_TURN_DEG = 15.0
 """A vertex that turns more is a corner: flattened within 0.3 um, a curve turns so much only below 0.035 mm radius."""
+
+MARGINAL: Mm = 0.005
+"""Widths nearer to the cutter's than this cannot be told from it at the bench."""
 
 CURVE_EXCESS = 1.2
 """A place whose deepest spot lies on a curve wider than this many radii is a limb or a cleft, not a curve too tight."""
@@ -88,6 +91,11 @@ class Site:
         return self.rims != 1
 
     @property
+    def marginal(self) -> bool:
+        """Whether a limb, cleft, island or hole is as wide as the cutter to within `MARGINAL`."""
+        return self.width is not None and abs(self.width - 2 * self.cutter_radius) <= MARGINAL
+
+    @property
     def deep(self) -> bool:
         """Whether more than a corner changed: then the order of opening and closing may matter."""
         return self.changes_parts or self.reach > self.cutter_radius
@@ -135,7 +143,7 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
             site = _site(
                 place, both, rings, reach, outline, leftovers, lost=is_lost, tolerance=tolerance, radius=radius
             )
-            if site.reach > tolerance:
+            if site.reach > tolerance + ARC_ERROR:  # a rounded corner's chords lie that much further in
                 sites.append(site)
     return sites
 
@@ -171,15 +179,18 @@ def _site(
     rims = _count_rims(points, reaches, rings, tolerance)
     tip = np.array([marks[0].x, marks[0].y])
     shape, angle, width, curve = _shape(place, marks[0].reach, rims, radius, outline, tip)
+    area = leftovers.area_at(place)
     if shape in {"corner", "curve"}:
-        marks = tuple(replace(mark, reach=mark.reach * radius / (radius + MARGIN)) for mark in marks)
+        own = radius / (radius + MARGIN)  # what the cutter itself leaves
+        marks = tuple(replace(mark, reach=mark.reach * own) for mark in marks)
+        area *= own**2
     return Site(
         lost=lost,
         cutter_radius=radius,
         kind=KINDS[lost][shape],
         marks=marks,
         rims=rims,
-        area=leftovers.area_at(place),
+        area=area,
         angle_deg=angle,
         width=width,
         radius=curve,
@@ -201,7 +212,7 @@ def _shape(
     curve = outline.radius_at(tip)
     if rims == 1 and reach <= radius and curve < CURVE_EXCESS * radius:
         return "curve", None, None, curve
-    inside = shapely.maximum_inscribed_circle(place, tolerance=0.005)
+    inside = shapely.maximum_inscribed_circle(place, tolerance=0.0005)
     return {0: "all", 1: "limb"}.get(rims, "neck"), None, 2 * float(shapely.length(inside)), None
 
 
