@@ -13,9 +13,9 @@ PACKAGE = Path(__file__).resolve().parent.parent / "inlayfit"
 LAYERS = [
     {"errors", "choices"},
     {"units"},
-    {"cutters", "findings", "drawing"},
+    {"cutters", "findings", "drawing", "fretboard"},
     {"read"},
-    {"offset", "regions", "arcs", "arc_breaks", "arc_fitting"},
+    {"offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "ladder"},
     {"halves", "remarks"},
     {"checker", "recipe"},

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 COMMANDS = {
     "check": "say what a bit cannot cut of a drawing, and which bit or size could",
     "fit": "make piece and pocket outlines and paths that fit, and prove the gap",
+    "frets": "print the fret table of a scale length, or of two (fanned)",
     "bits": "list the standard bit sizes in inch and millimetres",
     "new": "write a commented starter job with a small drawing",
 }

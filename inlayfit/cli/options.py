@@ -7,7 +7,7 @@ import re
 
 from inlayfit.choices import LARGEST_TOLERANCE
 from inlayfit.errors import JobError, nearest_of
-from inlayfit.units import LARGEST, positive_length, zero_or_more
+from inlayfit.units import LARGEST, parse_length, positive_length, zero_or_more
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -74,6 +74,22 @@ def zero_up(where: str, most: Mm = LARGEST) -> Callable[[str], Mm]:
 def size(where: str, most: Mm = LARGEST) -> Callable[[str], Mm]:
     """Return a reader of lengths over zero, to `most`."""
     return lambda text: positive_length(text, where=where, most=most)
+
+
+def length(where: str) -> Callable[[str], Mm]:
+    """Return a reader of lengths, below zero as well."""
+    return lambda text: parse_length(text, where=where)
+
+
+def whole_number(where: str) -> Callable[[str], int]:
+    """Return a reader of whole numbers."""
+
+    def read(text: str) -> int:
+        if not re.fullmatch(r"[+-]?\d{1,9}", text):
+            raise JobError(f"{text!r} is no whole number", where=where, remedy="give a number such as 22")
+        return int(text)
+
+    return read
 
 
 def one_of(names: Sequence[str], where: str) -> Callable[[str], str]:
