@@ -4,22 +4,22 @@ Words: B(r) is the closed disc of radius r. ``grow(A, r)`` is A + B(r), ``shrink
 ``opening`` is shrink then grow (what a pocket cut with that radius leaves of A), ``closing`` grow then shrink
 (what an outside cut leaves of a piece).
 
-The engine is Clipper2 through manifold3d: exact integer sweeps, against GEOS, which simplifies its input by about
-1 % of the distance before it buffers (several um on noisy outlines). It is hidden here: other modules hold a `Section`
-and call these functions.
+The raw parallel curve is our own (parallel.py); Clipper2 through manifold3d sweeps it exactly, in integers, and keeps
+what it winds round. GEOS, against that, simplifies its input by about 1 % of the distance before it buffers (several um
+on noisy outlines). The engine is hidden here: other modules hold a `Section` and call these functions.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from typing import TypeAlias
 
 import numpy as np
 import shapely
-from manifold3d import CrossSection, FillRule, JoinType
+from manifold3d import CrossSection, FillRule
 from numpy.typing import NDArray
 
+from inlayfit.parallel import parallel_ring
 from inlayfit.units import Mm
 
 ARC_ERROR: Mm = 0.0002
@@ -31,19 +31,8 @@ CLEANING: Mm = 0.0001
 THINNING: Mm = 0.0001
 """Vertices of the drawing that lie this close to the outline without them are dropped: density slows the engine."""
 
-SPECK_MM2 = 1e-8
-"""A contour of less area is dust of the overlay."""
-
 Section: TypeAlias = CrossSection
 """A set of the plane, as the engine holds it: any number of parts, with holes."""
-
-
-def circle_segments(radius: Mm, error: Mm = ARC_ERROR) -> int:
-    """Return how many chords round a full circle keep the sagitta within `error`.
-
-    Source: sagitta = r (1 - cos(pi / n)), plain geometry.
-    """
-    return max(16, 4 * math.ceil(math.pi / math.acos(max(0.0, 1 - error / radius)) / 4))
 
 
 def section(geometry: shapely.Geometry | Iterable[shapely.Geometry]) -> Section:
@@ -96,21 +85,8 @@ def offset(shape: Section, distance: Mm) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
-    moved = _without_specks(shape).offset(distance, JoinType.Round, 2.0, circle_segments(abs(distance)))
-    return moved.simplify(CLEANING)
-
-
-def _without_specks(shape: Section) -> Section:
-    """Return the section without contours of no size.
-
-    The engine takes the sense of all contours from the lowest one: the offset of a large shape comes out empty when a
-    speck lies below it.
-    """
-    if shape.num_contour() < 2:
-        return shape
-    rings = shape.to_polygons()
-    kept = [ring for ring in rings if abs(signed_area(ring)) > SPECK_MM2]
-    return shape if len(kept) == len(rings) else CrossSection(kept, FillRule.Positive)
+    raw = (parallel_ring(np.asarray(ring), distance, ARC_ERROR) for ring in shape.to_polygons())
+    return CrossSection([ring for ring in raw if ring is not None], FillRule.Positive).simplify(CLEANING)
 
 
 def opened(shape: Section, radius: Mm) -> Section:

@@ -15,7 +15,7 @@ LAYERS = [
     {"units"},
     {"cutters", "findings", "drawing", "fretboard"},
     {"read"},
-    {"offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
+    {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "ladder"},
     {"halves", "remarks"},
     {"checker", "recipe"},
