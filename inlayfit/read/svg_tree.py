@@ -59,6 +59,7 @@ def load_tree(source: Path, notes: Notes) -> Tree:
     """
     data = _bytes_of(source)
     root = _parse(data, source, notes)
+    _refuse_external(root, source)
     name = etree.QName(root)
     if name.localname != "svg" or name.namespace not in {None, SVG}:
         raise DrawingError(f"this is no SVG: its root is <{name.localname}>", where=source.name, remedy="export as SVG")
@@ -67,6 +68,22 @@ def load_tree(source: Path, notes: Notes) -> Tree:
     if b"<?xml-stylesheet" in data:
         notes.add("left-out", "xml-stylesheet", "a style sheet outside the file is not read", "put the styles inside")
     return _tree_of(root)
+
+
+def _refuse_external(root: etree._Element, source: Path) -> None:
+    """Refuse a drawing that declares an entity whose text lies in another file or address.
+
+    Raises:
+        DrawingError: there is one; nothing was fetched.
+    """
+    declared = root.getroottree().docinfo.internalDTD
+    outside = [] if declared is None else [e.name for e in declared.iterentities() if e.system_url]
+    if outside:
+        raise DrawingError(
+            f"the entity {outside[0]!r} points outside of the file: that is never read",
+            where=source.name,
+            remedy="remove the DOCTYPE, or export the drawing as plain SVG",
+        )
 
 
 def _bytes_of(source: Path) -> bytes:
