@@ -10,27 +10,20 @@ break least. Half sweeps are positive to the left of the chord: clockwise, the o
 
 from __future__ import annotations
 
-import itertools
 import math
 
 import numpy as np
 from numpy.typing import NDArray
 
-from inlayfit.arc_breaks import Floats, Indices, Ring, find_breaks, thinned
+from inlayfit.arc_breaks import Floats, Indices, Ring, thinned
+from inlayfit.arc_joints import LIMIT, find_joints
 from inlayfit.errors import GeometryError
 from inlayfit.units import Mm
 
-LIMIT = math.pi / 2 + 0.1
-"""The largest half sweep: a half circle and a little, so that a circle of few chords still becomes two arcs."""
 THINNING = 0.04
 """The share of the tolerance that is spent on leaving out vertices; it makes dense outlines ten times faster."""
 STRAIGHT = 0.3
 """An element whose height is below this share of the tolerance is written as a line, where a line fits."""
-SLIDES = (-0.5, -0.25, -0.125, -0.03, 0.0, 0.03, 0.125, 0.25, 0.5)
-"""Where a joint may slide to, in shares of the element on that side."""
-ROUNDS = 2
-SWEEP_COST = 1e-3
-"""Two arcs of one circle have the same tangent everywhere; the joint then goes where their sweeps are equal."""
 
 
 def fit_closed(points: Floats, tolerance: Mm) -> tuple[Floats, Floats]:
@@ -44,9 +37,7 @@ def fit_closed(points: Floats, tolerance: Mm) -> tuple[Floats, Floats]:
     if thin.size < 3:
         thin = ring
     inner = (1 - THINNING) * tolerance
-    thin, joints, fixed = _joined(thin, inner)
-    joints = _slid(thin, joints, fixed, inner)
-    joints, bulges = _proved(thin, joints, inner)
+    joints, bulges = _proved(thin, find_joints(thin, inner), inner)
     if joints.size < 3 and not np.any(bulges):  # thinner than the tolerance: as it came
         thin, joints, bulges = ring, np.arange(ring.size), np.zeros(ring.size)
     found = thin[joints]
@@ -60,77 +51,10 @@ def _cleaned(points: Floats) -> Ring:
     """
     ring = np.ascontiguousarray(points, dtype=np.float64) @ np.array([1.0, 1.0j])
     ring = ring[ring != np.roll(ring, 1)]
-    if np.unique(ring).size < 3:
+    others = ring[ring != ring[:1]]
+    if np.all(others == others[:1]):
         raise GeometryError("an outline needs three different points", remedy="leave this outline out")
     return np.roll(ring, -int(np.argmax(np.abs(ring - ring.mean()))))
-
-
-def _joined(ring: Ring, tolerance: Mm) -> tuple[Ring, Indices, NDArray[np.bool_]]:
-    """Return the outline rolled to its first joint, the joints, and which of them are breaks."""
-    breaks = find_breaks(ring)
-    if breaks.size == 0:
-        ring = np.roll(ring, -_longest(_track(ring), 0, ring.size - 1, ring.size // 4, tolerance))
-        joints = _gallop(_track(ring), 0, ring.size, tolerance)
-        return ring, np.array(joints), np.zeros(len(joints), dtype=np.bool_)
-    ring = np.roll(ring, -breaks[0])
-    breaks = np.append(breaks - breaks[0], ring.size)
-    track = _track(ring)
-    joints = [
-        joint
-        for start, stop in itertools.pairwise(breaks)
-        for joint in _gallop(track, int(start), int(stop), tolerance)
-    ]
-    return ring, np.array(joints), np.isin(joints, breaks)
-
-
-def _track(ring: Ring) -> Ring:
-    """Return vertices (even places) and middles of edges (odd places), closed: (2 n + 1,)."""
-    track = np.empty(2 * ring.size + 1, dtype=np.complex128)
-    track[:-1:2] = ring
-    track[1::2] = (ring + np.roll(ring, -1)) / 2
-    track[-1] = ring[0]
-    return track
-
-
-def _gallop(track: Ring, start: int, stop: int, tolerance: Mm) -> list[int]:
-    """Return the joints from `start` on, without `stop`; each element as long as it fits."""
-    joints, step = [], stop - start
-    while start < stop:
-        joints.append(start)
-        step = _longest(track, start, stop, step, tolerance) - start
-        start += step
-    return joints
-
-
-def _longest(track: Ring, start: int, stop: int, guess: int, tolerance: Mm) -> int:
-    """Return how far an element from `start` can go, at most to `stop`; within a thirtieth for long ones."""
-    good, step = start + 1, max(guess, 2)
-    bad = stop + 1
-    while (reach := min(start + step, stop)) > good and _fits(track, start, reach, tolerance):
-        good, step = reach, 2 * step
-    if good < stop:
-        bad = reach
-    while bad - good > 1 + (good - start) // 32:
-        middle = _between(start, good, bad)
-        good, bad = (middle, bad) if _fits(track, start, middle, tolerance) else (good, middle)
-    return good
-
-
-def _between(start: int, good: int, bad: int) -> int:
-    """Return the geometric middle of two lengths: a guess is wrong by a factor, not by a difference."""
-    middle = start + round(math.sqrt((good - start) * (bad - start)))
-    return min(max(middle, good + 1), bad - 1)
-
-
-def _fits(track: Ring, start: int, stop: int, tolerance: Mm) -> bool:
-    """Tell whether one arc from vertex to vertex fits all that lies between."""
-    if stop - start == 1:
-        return True
-    first, last = track[2 * start], track[2 * stop]
-    if first == last:
-        return False
-    phi, width, _ = _allowed(track[2 * start + 1 : 2 * stop], first, last, tolerance)
-    return max(float((phi - width).max()), -LIMIT) <= min(float((phi + width).min()), LIMIT)
 
 
 def _allowed(points: Ring, first: Ring, last: Ring, tolerance: Mm) -> tuple[Floats, Floats, Floats]:
@@ -151,7 +75,7 @@ def _elements(ring: Ring, starts: Indices, stops: Indices, tolerance: Mm) -> tup
     The best is the mean over the vertices (they lie on the curve, the middles of the chords inside it), weighted to the
     least sum of squares, held within what all points allow. Stops may run past the end of the outline.
     """
-    track = _track(ring)[:-1]
+    track = np.stack([ring, (ring + np.roll(ring, -1)) / 2], axis=1).ravel()
     counts = 2 * (stops - starts) - 1
     heads = np.cumsum(counts) - counts
     places = np.arange(counts.sum()) + np.repeat(2 * starts + 1 - heads, counts)
@@ -167,40 +91,6 @@ def _elements(ring: Ring, starts: Indices, stops: Indices, tolerance: Mm) -> tup
     total = np.add.reduceat(share, heads)
     mean = np.add.reduceat(share * phi, heads) / np.where(total > 0, total, 1.0)
     return np.clip(mean, low, np.maximum(low, high)), (low <= high) & ~closed, np.angle(last - first)
-
-
-def _slid(ring: Ring, joints: Indices, fixed: NDArray[np.bool_], tolerance: Mm) -> Indices:
-    """Return the joints moved to where the tangents break least; every other one at a time, breaks never."""
-    if joints.size < 2:
-        return joints
-    group = np.arange(joints.size) % 2
-    group[-1] = 1 + joints.size % 2  # the last stands beside the first
-    for turn in range((2 + joints.size % 2) * ROUNDS):
-        chosen = np.flatnonzero(~fixed & (group == turn % (2 + joints.size % 2)))
-        if chosen.size:
-            joints = joints.copy()
-            joints[chosen] = _best_places(ring, joints, chosen, tolerance)
-    return np.sort(joints % ring.size)
-
-
-def _best_places(ring: Ring, joints: Indices, chosen: Indices, tolerance: Mm) -> Indices:
-    size = ring.size
-    before = joints[chosen - 1] - np.where(chosen == 0, size, 0)
-    after = joints[(chosen + 1) % joints.size] + np.where(chosen == joints.size - 1, size, 0)
-    here = joints[chosen]
-    shares = np.array(SLIDES)[:, None]
-    room = np.where(shares < 0, here - before, after - here)
-    places = np.clip(here + np.rint(shares * room).astype(np.intp), before + 1, after - 1)
-    flat, lap = places.ravel(), size
-    starts, stops = np.tile(before, len(SLIDES)), np.tile(after, len(SLIDES))
-    sweep_in, fits_in, chord_in = _elements(ring, starts + lap, flat + lap, tolerance)
-    sweep_out, fits_out, chord_out = _elements(ring, flat + lap, stops + lap, tolerance)
-    broken = np.abs(np.angle(np.exp(1j * (chord_out + sweep_out - chord_in + sweep_in))))
-    cost = np.where(fits_in & fits_out, broken + SWEEP_COST * np.abs(sweep_in - sweep_out), np.inf)
-    cost = cost.reshape(places.shape)
-    best = np.argmin(cost, axis=0)
-    found = places[best, np.arange(chosen.size)]
-    return np.where(np.isfinite(cost.min(axis=0)), found, here)
 
 
 def _proved(ring: Ring, joints: Indices, tolerance: Mm) -> tuple[Indices, Floats]:
