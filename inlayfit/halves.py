@@ -16,6 +16,9 @@ from inlayfit.units import Mm
 SWEEP_TOLERANCE: Mm = 0.0001
 """Chord error of the written arcs when the bit is swept along them."""
 
+SCRAP_MM2 = 0.01
+"""A part of a piece with less area is left over, not cut."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Half:
@@ -31,34 +34,40 @@ class Half:
 
 def make_pockets(seam: Section, pocket_radius: Mm, pocket_gap: Mm) -> list[Half]:
     """Return a pocket for each connected part of the seam: centres run at the radius less the gap inside of it."""
-    return [
-        half
-        for part in seam.decompose()
-        if (half := _swept(offset(part, pocket_gap - pocket_radius), pocket_radius)) is not None
-    ]
+    pockets: list[Half] = []
+    for part in seam.decompose():
+        written, arcs = _written(offset(part, pocket_gap - pocket_radius))
+        outlines = polygons_of(offset(section(written), pocket_radius))
+        if outlines:
+            largest = max(outlines, key=lambda polygon: polygon.area)
+            pockets.append(Half(outline=largest, path=written.boundary, path_arcs=arcs))
+    return pockets
 
 
-def make_piece(body: Section, piece_radius: Mm) -> Half | None:
-    """Return a piece from the material that shall be left: centres run at the radius outside of it."""
-    return _swept(offset(body, piece_radius), -piece_radius)
+def make_pieces(body: Section, piece_radius: Mm) -> list[Half]:
+    """Return the pieces that a cutter leaves of the material that is meant: centres run at the radius outside of it.
+
+    It is one, but where the material hangs together by a hair that the cutter takes: then each part is made by itself.
+    """
+    whole, outlines = _left_of(body, piece_radius)
+    if len(outlines) == 1:
+        return [whole]
+    return [_left_of(section(outline), piece_radius)[0] for outline in outlines if outline.area > SCRAP_MM2]
 
 
-def _swept(centres: Section, radius: Mm) -> Half | None:
-    """Return what is cut when a disc runs along the edge of a section, from the path as it will be written."""
-    parts = polygons_of(centres)
-    if not parts:
-        return None
-    rings = [fit_polygon(part) for part in parts]
-    written = shapely.union_all([polygon_of(ring, SWEEP_TOLERANCE) for ring in rings])
-    outlines = polygons_of(offset(section(written), radius))
-    if not outlines:
-        return None
-    outline = max(outlines, key=lambda polygon: polygon.area)
-    return Half(
-        outline=outline,
-        path=written.boundary,
-        path_arcs=tuple(arc for ring in rings for arc in ring),
-    )
+def _left_of(body: Section, piece_radius: Mm) -> tuple[Half, list[shapely.Polygon]]:
+    """Return what a cutter leaves when it goes round a body, and all the parts that this falls into, largest first."""
+    written, arcs = _written(offset(body, piece_radius))
+    outlines = sorted(polygons_of(offset(section(written), -piece_radius)), key=lambda polygon: -polygon.area)
+    largest = outlines[0] if outlines else shapely.Polygon()
+    return Half(outline=largest, path=written.boundary, path_arcs=arcs), outlines
+
+
+def _written(centres: Section) -> tuple[shapely.Geometry, tuple[ArcRing, ...]]:
+    """Return the path as it will be written: the area that it goes round, in chords, and its lines and arcs."""
+    rings = [fit_polygon(part) for part in polygons_of(centres)]
+    areas = [polygon_of(ring, SWEEP_TOLERANCE) for ring in rings]
+    return areas[0] if len(areas) == 1 else shapely.union_all(areas), tuple(arc for ring in rings for arc in ring)
 
 
 def piece_bodies(plan: Plan, piece_radius: Mm, piece_gap: Mm, joint: Mm) -> list[tuple[int, Section]]:

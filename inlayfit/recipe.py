@@ -16,7 +16,7 @@ from inlayfit.drawing import Drawing, Region
 from inlayfit.errors import GeometryError, JobError
 from inlayfit.findings import Finding
 from inlayfit.gap import GapStats, gap_along, gap_stats
-from inlayfit.halves import Half, make_piece, make_pockets, names_for, piece_bodies
+from inlayfit.halves import Half, make_pieces, make_pockets, names_for, piece_bodies
 from inlayfit.offset import geometry_of, offset, section
 from inlayfit.plan import Plan, PlanRadii, plan_seams
 from inlayfit.regions import Part, group_regions
@@ -221,8 +221,7 @@ def _make_pairs(plans: Sequence[Plan], names: Names, settings: FitSettings) -> t
         halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
         outlines = [half.outline for half in halves[first:]]
         for number, body in piece_bodies(plan, radius, piece_gap, settings.gap):
-            half = make_piece(body, radius)
-            if half is not None and outlines:
+            for half in make_pieces(body, radius) if outlines else []:
                 part = plan.group.parts[number]
                 name = names.under(half.outline, part.layer, part.colour) or part.name
                 cuts.append(_Cut(plan=plan, part=part, name=name, half=half, pocket=first + _home(half, outlines)))
