@@ -13,8 +13,9 @@ from inlayfit.cutters import Kerf
 from inlayfit.drawing import ReadNote
 from inlayfit.recipe import FitSettings
 from inlayfit.report.places import places_of
+from inlayfit.report.reading import MOST_NOTES
 from inlayfit.report.summary import check_summary, fit_summary
-from inlayfit.report.terminal import CAUTION, MOST_NOTES, MOST_ROWS, MOST_SPOTS, check_report, fit_report
+from inlayfit.report.terminal import CAUTION, MOST_ROWS, MOST_SPOTS, check_report, fit_report
 from tests.made_up import BIT, a_check, a_drawing, a_finding, a_fit, a_gap
 
 LIMB = {

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 COMMANDS = {
+    "look": "say what was understood of a drawing, and draw it with names",
     "check": "say what a bit cannot cut of a drawing, and which bit or size could",
     "fit": "make piece and pocket outlines and paths that fit, and prove the gap",
     "frets": "print the fret table of a scale length, or of two (fanned)",
@@ -39,6 +40,7 @@ options:
   --version   show the version
 
 examples:
+  inlayfit look heron.svg --picture heron-regions.svg
   inlayfit check heron.svg --bit 1/32in --width 58mm
   inlayfit fit heron.svg --bit 1/32in --gap 0.05mm --width 58mm --out heron
   inlayfit new emblem

@@ -11,6 +11,7 @@ from inlayfit.cli.options import (
     add_drawing_options,
     add_judging_options,
     chosen_cutter,
+    drawing_choices,
     given,
     size,
     zero_up,
@@ -54,7 +55,7 @@ def run(options: argparse.Namespace) -> int:
     from inlayfit.cli.output import progress, show, show_json
 
     with progress() as tell:
-        drawing = inlayfit.read_drawing(options.drawing, **given(options, "width", "height", "scale", "units", "join"))
+        drawing = inlayfit.read_drawing(options.drawing, **drawing_choices(options))
         answer = inlayfit.check(drawing, cutter=cutter, progress=tell, **given(options, "tolerance", "least_web"))
     if options.json:
         from inlayfit.report.summary import check_summary

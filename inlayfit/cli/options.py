@@ -130,6 +130,11 @@ def add_drawing_options(parser: Parser) -> None:
     )
 
 
+def drawing_choices(options: argparse.Namespace) -> dict[str, Any]:
+    """Return what of `add_drawing_options` was typed, for `inlayfit.read_drawing`."""
+    return given(options, "width", "height", "scale", "units", "join")
+
+
 def add_judging_options(parser: Parser) -> None:
     """Add what counts as a finding."""
     group = parser.add_argument_group("what counts")

@@ -11,8 +11,15 @@ from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
 from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.report.reading import reading_table
 
 DIGITS = 6
+
+
+def look_summary(drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
+    """Return the document of `inlayfit look --json`; `files` are (path, kind)."""
+    written = [{"path": path, "kind": kind} for path, kind in files]
+    return _plain_table({"drawing": drawing.source} | reading_table(drawing) | {"files": written})
 
 
 def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any]:
@@ -43,7 +50,7 @@ def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any
             for rung in check.ladder
         ],
     }
-    return _plain_table(summary if drawing is None else summary | {"read": _read(drawing)})
+    return _plain_table(summary if drawing is None else summary | {"read": reading_table(drawing)})
 
 
 def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") -> dict[str, Any]:
@@ -66,7 +73,7 @@ def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") ->
                 "least_web_mm": settings.least_web,
                 "stock": settings.stock,
             },
-            "read": _read(fit.drawing),
+            "read": reading_table(fit.drawing),
             "pieces": [_piece(piece, fit) for piece in fit.pieces],
             "pockets": [_pocket(pocket, fit) for pocket in fit.pockets],
             "findings": [finding.as_dict() for finding in fit.findings],
@@ -82,28 +89,6 @@ def _cutter(cutter: Cutter) -> dict[str, Any]:
         "diameter_mm": cutter.diameter,
         "runout_mm": cutter.runout if isinstance(cutter, Bit) else 0.0,
         "effective_diameter_mm": 2 * cutter.radius,
-    }
-
-
-def _read(drawing: Drawing) -> dict[str, Any]:
-    return {
-        "size_mm": drawing.size,
-        "mm_per_unit": drawing.scale,
-        "regions": [
-            {"name": region.name, "layer": region.layer, "colour": region.colour, "area_mm2": region.polygon.area}
-            for region in drawing.regions
-        ],
-        "notes": [
-            {
-                "kind": note.kind,
-                "subject": note.subject,
-                "message": note.message,
-                "remedy": note.remedy,
-                "x": note.at[0] if note.at else None,
-                "y": note.at[1] if note.at else None,
-            }
-            for note in drawing.notes
-        ],
     }
 
 

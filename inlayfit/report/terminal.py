@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import PurePath
 
@@ -13,9 +12,10 @@ from rich.text import Text
 
 from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter, size_label
-from inlayfit.drawing import Drawing, ReadNote
+from inlayfit.drawing import Drawing
 from inlayfit.recipe import Fit, Piece
 from inlayfit.report.places import Place, is_softened, places_of
+from inlayfit.report.reading import number_of, reading_lines, size_text
 from inlayfit.units import Mm, format_mm
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
@@ -27,8 +27,8 @@ LABEL_COLUMNS = 9
 MOST_ROWS = 10
 """Rows of one mark that are listed; the rest is counted, and stands in the JSON."""
 
-MOST_NOTES = 6
-"""Notes of one kind that are listed."""
+MOST_REGIONS = 40
+"""Regions that `look` lists."""
 
 MOST_SPOTS = 4
 """Lines that the spots of one row take, where the same is to be said of many."""
@@ -37,6 +37,13 @@ CAUTION = (
     "Shell, bone and wood dust can harm lungs and skin. Extract at the tool or cut wet, wear a fitted respirator and "
     "eye protection. Limits and permits differ by country and change: check your own."
 )
+
+
+def look_report(drawing: Drawing, *, picture: str = "") -> list[RenderableType]:
+    """Return what was understood of a drawing, and each region; `picture` is where it was drawn."""
+    verdict = f"{PurePath(drawing.source).name} can be read: {number_of(len(drawing.regions), 'region')}."
+    files = _files([(picture, "picture")], "") if picture else []
+    return [Text(verdict, style="bold"), *_what_was_read(drawing), *_regions(drawing), *files]
 
 
 def check_report(check: Check, drawing: Drawing) -> list[RenderableType]:
@@ -65,7 +72,7 @@ def fit_report(fit: Fit, files: Sequence[tuple[str, str]], *, proof: str = "") -
 
 def _verdict(check: Check, places: Sequence[Place]) -> Text:
     name, bit = PurePath(check.drawing).name, _short(check.cutter)
-    size = _size(check.size)
+    size = size_text(check.size)
     lost, soft = _counted(places, "LOSS"), _counted(places, "soft")
     if check.verdict == "as drawn":
         say = f"yes: {name} at {size} can be cut as drawn with a {bit} (within {format_mm(check.tolerance)})."
@@ -88,7 +95,7 @@ def _way_out(check: Check) -> str:
 
 def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     tight = [piece.name for piece in fit.pieces if not piece.gap.drops_in]
-    halves = f"{_number(len(fit.pieces), 'piece')} and {_number(len(fit.pockets), 'pocket')}"
+    halves = f"{number_of(len(fit.pieces), 'piece')} and {number_of(len(fit.pockets), 'pocket')}"
     verdict = verdict_of(fit.findings)
     if tight:
         touch = "touches its pocket" if len(tight) == 1 else "touch their pockets"
@@ -108,32 +115,28 @@ def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
 
 
 def _what_was_read(drawing: Drawing) -> list[RenderableType]:
-    layers = Counter(region.layer for region in drawing.regions if region.layer)
-    read = f"{_size(drawing.size)}, {_number(len(drawing.regions), 'region')}"
-    if layers:
-        read += " on " + ", ".join(f"{layer} ({number})" for layer, number in layers.items())
     table = _grid()
-    table.add_row("Read", read)
-    for kind, notes in _by_kind(drawing.notes).items():
-        heading = kind.replace("-", " ").capitalize()
-        for note in notes[:MOST_NOTES]:
-            table.add_row(heading, _note(note))
-        if len(notes) > MOST_NOTES:
-            table.add_row(heading, f"{len(notes) - MOST_NOTES} more: all of them with --json")
+    for line in reading_lines(drawing):
+        text = Text(line.text)
+        table.add_row(line.label, text.append(f" ({line.remedy})", style="italic") if line.remedy else text)
     return [Text(), table]
 
 
-def _by_kind(notes: Sequence[ReadNote]) -> dict[str, list[ReadNote]]:
-    kinds: dict[str, list[ReadNote]] = {}
-    for note in notes:
-        kinds.setdefault(note.kind, []).append(note)
-    return kinds
-
-
-def _note(note: ReadNote) -> Text:
-    place = f" at {_at(note.at)}" if note.at else ""
-    text = Text(f"{note.subject}{place}: {note.message}" if note.subject else f"{note.message}{place}")
-    return text.append(f" ({note.remedy})", style="italic") if note.remedy else text
+def _regions(drawing: Drawing) -> list[RenderableType]:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    for heading in ("region", "layer", "colour"):
+        table.add_column(heading, overflow="fold")
+    for heading in ("x, y mm", "size mm", "mm2", "holes"):
+        table.add_column(heading, justify="right")
+    for region in drawing.regions[:MOST_REGIONS]:
+        left, bottom, right, top = region.polygon.bounds
+        size = size_text((right - left, top - bottom)).removesuffix(" mm")
+        area, holes = f"{region.polygon.area:.2f}", str(len(region.polygon.interiors))
+        names = (Text(name) for name in (region.name, region.layer, region.colour))
+        table.add_row(*names, _at((left, bottom)), size, area, holes)
+    left_over = len(drawing.regions) - MOST_REGIONS
+    more = [Text(f"and {left_over} more: all of them with --json", style="dim")] if left_over > 0 else []
+    return [Text(), table, *more]
 
 
 def _places(places: Sequence[Place]) -> list[RenderableType]:
@@ -186,7 +189,7 @@ def _row(lot: Sequence[Place], *, said: str) -> tuple[str, str, Text]:
 def _whose(lot: Sequence[Place]) -> str:
     """Return the name of the region before what is said of it, or the first name of several."""
     first, *others = dict.fromkeys(place.worst.name for place in lot)
-    more = f" and {_number(len(others), 'other')}" if others else ""
+    more = f" and {number_of(len(others), 'other')}" if others else ""
     return f"{first}{more}: " if first else ""
 
 
@@ -256,21 +259,13 @@ def _or(value: Mm | None, otherwise: str, say: Callable[[Mm], str]) -> str:
     return otherwise if value is None else say(value)
 
 
-def _number(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
-
-
 def _counted(places: Sequence[Place], mark: str) -> str:
-    return _number(sum(_mark(place) == mark for place in places), "place")
+    return number_of(sum(_mark(place) == mark for place in places), "place")
 
 
 def _short(cutter: Cutter) -> str:
     """Return the cutter without its runout, for the one line that is read first."""
     return f"{size_label(cutter.diameter)} bit" if isinstance(cutter, Bit) else cutter.label
-
-
-def _size(size: tuple[Mm, Mm]) -> str:
-    return f"{format_mm(size[0], 1)[:-3]} x {format_mm(size[1], 1)}"
 
 
 def _at(at: tuple[Mm, Mm]) -> str:

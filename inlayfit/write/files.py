@@ -7,6 +7,7 @@ the old folder stands whole under `.NAME.before`, and the next run puts it back.
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from collections.abc import Callable, Mapping
@@ -16,6 +17,25 @@ from pathlib import Path, PurePosixPath
 from inlayfit.errors import WriteError
 
 ELSEWHERE = "name another folder, one that you may write to"
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Write one file, whole or not at all; a file that is there is replaced.
+
+    Raises:
+        WriteError: nothing was written and nothing replaced; the message says why.
+    """
+    fresh = path.with_name(f".{path.name}.new")
+    try:
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, "a folder stands in that place")
+        fresh.write_bytes(content)
+        fresh.replace(path)
+    except (OSError, ValueError) as error:  # a name with a nought in it is a ValueError
+        with suppress(OSError, ValueError):
+            fresh.unlink()
+        reason = getattr(error, "strerror", None) or str(error)
+        raise WriteError(f"it could not be written: {reason}", where=str(path), remedy="name another file") from error
 
 
 def write_folder(out: Path, files: Mapping[str, bytes], verify: Callable[[Path], None]) -> None:
