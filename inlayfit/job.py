@@ -1,4 +1,4 @@
-"""A job: the drawing, what cuts each half, and the gap, from a TOML file. Its errors name the dotted key."""
+"""A job: a drawing or a board, what cuts each half, and the gap, from a TOML file. Its errors name the dotted key."""
 
 from __future__ import annotations
 
@@ -7,21 +7,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any, get_args
 
 import msgspec
 
 from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
 from inlayfit.cutters import Cutter, make_bit, make_kerf
 from inlayfit.errors import JobError, nearest_of
+from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
+from inlayfit.job_values import Factor, Length, dotted, one_of
 from inlayfit.units import Mm, positive_length, zero_or_more
-
-Length = str | float  # as written: "1/32in", "0.8 mm", or a bare number of millimetres
-Factor = Annotated[float, msgspec.Meta(gt=0, le=1e6)]
 
 WORDS = {
     "Object missing required field": "the job lacks",
     "`float | str | null`": "a length",
+    "`array | null`": "a list",
+    "`object | null`": "a table",
+    "`int | null`": "a whole number",
     "`float | str`": "a length",
     "`float | null`": "a number",
     "`str | null`": "a text in quotes",
@@ -58,6 +60,7 @@ class PieceTable(CutterTable, frozen=True, kw_only=True):
     """What the piece is made of and cut with."""
 
     stock: str = "shell"
+    thickness: Length | None = None
 
 
 class FitTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,8 +76,10 @@ class FitTable(msgspec.Struct, frozen=True, kw_only=True):
 class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     """The file as it is written; `read_job` turns it into a `Job`."""
 
-    drawing: DrawingTable
+    drawing: DrawingTable | None = None
     name: str = ""
+    board: BoardTable | None = None
+    markers: MarkersTable | None = None
     piece: PieceTable = PieceTable()
     pocket: CutterTable = CutterTable()
     fit: FitTable = FitTable()
@@ -82,10 +87,11 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """What a fit needs, in mm; a cutter or a gap that was not given is None."""
+    """What a fit needs, in mm; a cutter or a gap that was not given is None. It has a drawing or a board."""
 
     name: str
-    drawing: Path
+    drawing: Path | None = None
+    board: BoardJob | None = None
     width: Mm | None = None
     height: Mm | None = None
     scale: float | None = None
@@ -118,7 +124,7 @@ def read_job(text: str, *, source: str, folder: Path) -> Job:
             message = message.replace(theirs, ours)
         raise JobError(
             message[0].lower() + message[1:],
-            where=_dotted(source, path.strip(".`")),
+            where=dotted(source, path.strip(".`")),
             remedy="inlayfit new emblem writes a job with every key explained",
         ) from error
     return _resolve(written, source, folder)
@@ -136,57 +142,87 @@ def _parse(text: str, source: str) -> dict[str, Any]:
 def _refuse_unknown_keys(table: dict[str, Any], struct: type[msgspec.Struct], source: str, path: str = "") -> None:
     known = {field.name: field.type for field in msgspec.structs.fields(struct)}
     for key, value in table.items():
-        dotted = f"{path}{key}"
+        here = f"{path}{key}"
         if key not in known:
-            raise JobError(f"no such key {key!r}", where=_dotted(source, dotted), remedy=_nearest(key, path, known))
-        part = known[key]
-        if isinstance(value, dict) and isinstance(part, type) and issubclass(part, msgspec.Struct):
-            _refuse_unknown_keys(value, part, source, f"{dotted}.")
+            raise JobError(f"no such key {key!r}", where=dotted(source, here), remedy=_nearest(key, path, known))
+        part = _table_type(known[key])
+        if part is not None and isinstance(value, dict):
+            _refuse_unknown_keys(value, part, source, f"{here}.")
+        for number, entry in enumerate(value if isinstance(value, list) else ()):
+            if part is not None and isinstance(entry, dict):
+                _refuse_unknown_keys(entry, part, source, f"{here}[{number}].")
+
+
+def _table_type(kind: Any) -> type[msgspec.Struct] | None:  # noqa: ANN401  # a type, a union or a list of them
+    """Return the table that a key holds, perhaps one of many or none."""
+    for part in (kind, *get_args(kind)):
+        if isinstance(part, type) and issubclass(part, msgspec.Struct):
+            return part
+    return None
 
 
 def _nearest(key: str, path: str, known: Iterable[str]) -> str:
     """Return which key is near: one of the same table, or that name in the table where it belongs."""
     if not get_close_matches(key, known):
         for table in msgspec.structs.fields(JobFile):
-            fields = getattr(table.type, "__struct_fields__", ())
-            if key in fields:
+            part = _table_type(table.type)
+            if part is not None and key in part.__struct_fields__:
                 return f"{key} belongs to [{table.name}]"
     return nearest_of(key, known, prefix=path)
 
 
-def _dotted(source: str, path: str) -> str:
-    return f"{source}: {path}" if path else source
-
-
 def _resolve(written: JobFile, source: str, folder: Path) -> Job:
     drawing, fit = written.drawing, written.fit
-
-    def size(value: Length | None, key: str) -> Mm | None:
-        return None if value is None else positive_length(value, where=_dotted(source, key))
+    board = _board(written, source, folder)
 
     return Job(
         name=written.name or Path(source).stem,
-        drawing=folder / drawing.file,
-        width=size(drawing.width, "drawing.width"),
-        height=size(drawing.height, "drawing.height"),
-        scale=drawing.scale,
-        units=drawing.units,
-        join=positive_length(drawing.join, where=_dotted(source, "drawing.join")),
-        piece_cutter=_cutter(written.piece, _dotted(source, "piece")),
-        pocket_cutter=_cutter(written.pocket, _dotted(source, "pocket")),
+        board=board,
+        **({} if drawing is None else _drawing(drawing, source, folder)),
+        piece_cutter=_cutter(written.piece, dotted(source, "piece")),
+        pocket_cutter=_cutter(written.pocket, dotted(source, "pocket")),
         stock=written.piece.stock,
-        gap=None if fit.gap is None else zero_or_more(fit.gap, where=_dotted(source, "fit.gap"), most=LARGEST_GAP),
-        gap_from=_one_of(fit.gap_from, GAP_FROM, _dotted(source, "fit.gap_from")),
-        corners=_one_of(fit.corners, CORNERS, _dotted(source, "fit.corners")),
-        tolerance=positive_length(fit.tolerance, where=_dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
-        least_web=zero_or_more(fit.least_web, where=_dotted(source, "fit.least_web")),
+        gap=None if fit.gap is None else zero_or_more(fit.gap, where=dotted(source, "fit.gap"), most=LARGEST_GAP),
+        gap_from=one_of(fit.gap_from, GAP_FROM, dotted(source, "fit.gap_from")),
+        corners=one_of(fit.corners, CORNERS, dotted(source, "fit.corners")),
+        tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
+        least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
     )
 
 
-def _one_of(name: str, known: tuple[str, ...], where: str) -> str:
-    if name not in known:
-        raise JobError(f"{name!r} is none of the choices", where=where, remedy=nearest_of(name, known))
-    return name
+def _board(written: JobFile, source: str, folder: Path) -> BoardJob | None:
+    """Return the board, if the job has one; it has a drawing or a board."""
+    if written.board is None:
+        if written.markers is not None:
+            raise JobError("markers without a board", where=dotted(source, "markers"), remedy="add a table [board]")
+        if written.drawing is None:
+            remedy = "name its file: inlayfit new emblem writes a job with every key explained; markers want a [board]"
+            raise JobError("the job lacks `drawing`", where=source, remedy=remedy)
+        return None
+    if written.drawing is not None:
+        raise JobError(
+            "a drawing and a board at once",
+            where=dotted(source, "drawing"),
+            remedy='a drawing for the markers stands in [markers]: drawing = "leaf.svg"',
+        )
+    sheet = written.piece.thickness
+    if sheet is not None:
+        sheet = positive_length(sheet, where=dotted(source, "piece.thickness"))
+    return resolve_board(written.board, written.markers or MarkersTable(), sheet, source, folder)
+
+
+def _drawing(table: DrawingTable, source: str, folder: Path) -> dict[str, Any]:
+    def size(value: Length | None, key: str) -> Mm | None:
+        return None if value is None else positive_length(value, where=dotted(source, key))
+
+    return {
+        "drawing": folder / table.file,
+        "width": size(table.width, "drawing.width"),
+        "height": size(table.height, "drawing.height"),
+        "scale": table.scale,
+        "units": table.units,
+        "join": positive_length(table.join, where=dotted(source, "drawing.join")),
+    }
 
 
 def _cutter(table: CutterTable, where: str) -> Cutter | None:

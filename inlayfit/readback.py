@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from inlayfit.arcs import ArcRing, halved_arcs, points_along, ring_area, ring_length
 from inlayfit.errors import WriteError
-from inlayfit.sheet import Sheet, plain_text
+from inlayfit.sheet import Line, Sheet, plain_text
 from inlayfit.units import Mm
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def read_back_dxf(path: Path, sheet: Sheet) -> ReadBack:
     _agree(path, "unit", document.header.get("$INSUNITS"), 4)
     _agree(path, "measurement", document.header.get("$MEASUREMENT"), 1)
     entities = list(document.modelspace())
-    _agree(path, "kinds of entity", {entity.dxftype() for entity in entities} - {"LWPOLYLINE", "TEXT"}, set())
+    _agree(path, "kinds of entity", {entity.dxftype() for entity in entities} - {"LWPOLYLINE", "LINE", "TEXT"}, set())
     polylines = [entity for entity in entities if isinstance(entity, LWPolyline)]
     labels = [entity.plain_text() for entity in entities if isinstance(entity, Text)]
     _agree(path, "labels", labels, [plain_text(label[3]) for label in sheet.labels])
@@ -78,6 +78,12 @@ def read_back_dxf(path: Path, sheet: Sheet) -> ReadBack:
     found: dict[str, list[_ReadRing]] = {}
     for polyline in polylines:
         found.setdefault(polyline.dxf.layer, []).append(_ring_of_polyline(polyline))
+    lines: dict[str, list[Line]] = {}
+    for entity in entities:
+        if entity.dxftype() == "LINE":
+            ends = (entity.dxf.start.x, entity.dxf.start.y, entity.dxf.end.x, entity.dxf.end.y)
+            lines.setdefault(entity.dxf.layer, []).append(Line(*ends))
+    _compare_lines(path, lines, sheet.lines)
     _agree(path, "missing layers", {name for name in sheet.layer_names if not document.layers.has_entry(name)}, set())
     return _compare(path, found, sheet.layers)
 
@@ -130,6 +136,9 @@ def read_back_svg(path: Path, sheet: Sheet) -> ReadBack:
         name: [_ring_of_path(path, node.get("d", "")) for node in group.iter(f"{_SVG}path")]
         for name, group in groups.items()
     }
+    _compare_lines(
+        path, {name: [_line_of(n) for n in g.iter(f"{_SVG}line")] for name, g in groups.items()}, sheet.lines
+    )
     meant = {name: tuple(halved_arcs(ring, MOST_SWEEP) for ring in rings) for name, rings in sheet.layers.items()}
     return _compare(path, found, meant)
 
@@ -160,6 +169,20 @@ def _ring_of_path(path: Path, data: str) -> _ReadRing:
     return _ReadRing(
         starts=starts, ends=ends, centres=centres, radii=radii, sweeps=_sweeps(starts, ends, centres, senses)
     )
+
+
+def _line_of(node: ElementTree.Element) -> Line:
+    x1, y1, x2, y2 = (float(node.get(key, "nan")) for key in ("x1", "y1", "x2", "y2"))
+    return Line(x1, -y1, x2, -y2)
+
+
+def _compare_lines(path: Path, found: Mapping[str, list[Line]], meant: Mapping[str, tuple[Line, ...]]) -> None:
+    counts = {name: len(lines) for name, lines in found.items() if lines}
+    _agree(path, "lines on each layer", counts, {name: len(lines) for name, lines in meant.items() if lines})
+    for name, lines in meant.items():
+        for number, (read, line) in enumerate(zip(found.get(name, ()), lines, strict=True), start=1):
+            off = max(abs(here - there) for here, there in zip(read, line, strict=True))
+            _close(path, f"{name} line {number}: ends", off, 0.0, ALLOWED)
 
 
 def _compare(path: Path, found: Mapping[str, list[_ReadRing]], meant: Mapping[str, tuple[ArcRing, ...]]) -> ReadBack:

@@ -26,6 +26,9 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from typing import Any
 
+    from rich.console import RenderableType
+
+    from inlayfit.board_sheets import BoardDrawn
     from inlayfit.cli.folder import Written
     from inlayfit.cutters import Cutter
     from inlayfit.job import Job
@@ -36,6 +39,7 @@ DESCRIPTION = """\
 Make piece and pocket outlines and tool paths that fit each other, from a job file or from a drawing and options.
 Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json.
 Each file is read back and measured before it is called good.
+A job with a [board] lays out position markers on a fretboard, and adds board.dxf and .svg.
 The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml
@@ -101,30 +105,42 @@ def run(options: argparse.Namespace) -> int:
     from inlayfit.cli.folder import folder_for, write_fit
 
     out = options.out or Path(folder_for(job.name))
-    import inlayfit
     from inlayfit.cli.output import progress
 
     with progress() as tell:
-        drawing = inlayfit.read_drawing(
-            job.drawing, width=job.width, height=job.height, scale=job.scale, units=job.units, join=job.join
-        )
-        result = inlayfit.fit(
-            drawing,
-            piece_cutter=piece_cutter,
-            pocket_cutter=pocket_cutter,
-            gap=gap,
-            gap_from=job.gap_from,
-            corners=job.corners,
-            tolerance=job.tolerance,
-            least_web=job.least_web,
-            stock=job.stock,
-            progress=tell,
-        )
+        asked = {
+            "piece_cutter": piece_cutter,
+            "pocket_cutter": pocket_cutter,
+            "gap": gap,
+            "gap_from": job.gap_from,
+            "corners": job.corners,
+            "tolerance": job.tolerance,
+            "least_web": job.least_web,
+            "stock": job.stock,
+            "progress": tell,
+        }
+        result, board = _fit(job, asked)
         tell(1.0, "writing, and reading back")
-        written = write_fit(result, out, job=job.name)
-    _show(result, written, job.name, as_json=options.json)
+        written = write_fit(result, out, job=job.name, board=board)
+    _show(result, written, job.name, board, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.gap.drops_in for piece in result.pieces) else GOOD
+
+
+def _fit(job: Job, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn | None]:
+    """Return the fit of the job's drawing, or of the markers of its board with what is drawn of that."""
+    if job.board is not None:
+        from inlayfit.board_sheets import drawn
+        from inlayfit.cli.markers import fit_markers
+
+        markers = fit_markers(job, job.board, **asked)
+        return markers.fit, drawn(markers, job.board.bed)
+    import inlayfit
+
+    drawing = inlayfit.read_drawing(
+        job.drawing or "", width=job.width, height=job.height, scale=job.scale, units=job.units, join=job.join
+    )
+    return inlayfit.fit(drawing, **asked), None
 
 
 def job_of(options: argparse.Namespace) -> Job:
@@ -142,6 +158,10 @@ def job_of(options: argparse.Namespace) -> Job:
     else:
         job = Job(name=path.stem, drawing=path)
     changes = given(options, "width", "height", "scale")
+    if job.board is not None and (sizes := [*changes, *given(options, "units", "join")]):
+        raise JobError(
+            "markers have their sizes from the job", where=f"--{sizes[0]}", remedy="set them in its table [markers]"
+        )
     if changes:  # one way to set the size takes the place of another
         changes = {"width": None, "height": None, "scale": None} | changes
     changes |= given(options, "units", "join", "gap", "gap_from", "corners", "tolerance", "least_web", "stock")
@@ -194,16 +214,25 @@ def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
     return cutter
 
 
-def _show(result: Fit, written: Written, name: str, *, as_json: bool) -> None:
+def _show(result: Fit, written: Written, name: str, board: BoardDrawn | None, *, as_json: bool) -> None:
     if written.older:
         print(f"inlayfit: not of this fit, but of an earlier one: {', '.join(written.older)}", file=sys.stderr)
     from inlayfit.cli.output import show, show_json
 
     if as_json:
-        from inlayfit.report.summary import fit_summary
+        from inlayfit.cli.folder import document
 
-        show_json(fit_summary(result, written.files, job=name))
+        show_json(document(result, written.files, name, board))
     else:
         from inlayfit.report.terminal import fit_report
 
-        show(*fit_report(result, written.files, proof=written.proof))
+        verdict, *rest = fit_report(result, written.files, proof=written.proof)
+        show(verdict, *_board_report(board), *rest)
+
+
+def _board_report(board: BoardDrawn | None) -> list[RenderableType]:
+    if board is None:
+        return []
+    from inlayfit.report.board_terminal import board_report
+
+    return board_report(board.result, board.setups)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import shapely
 
@@ -16,6 +17,9 @@ from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.report.summary import fit_summary
 from inlayfit.sheet import GUIDE, Sheet
 from inlayfit.units import Mm
+
+if TYPE_CHECKING:
+    from inlayfit.board_sheets import BoardDrawn
 
 LABEL_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
 """Letters are no smaller and no larger than this."""
@@ -28,6 +32,10 @@ SPOT_TOLERANCE: Mm = 0.05
 
 LONGEST_NAME = 60
 """Letters of a file name: with suffix and folder it stays far below what file systems hold (255)."""
+
+
+OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv")
+"""What another fit in the same folder may have left there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +137,17 @@ def _label(outline: shapely.Polygon, name: str) -> tuple[Mm, Mm, Mm, str]:
     return x, y, min(max(height, least), most), name
 
 
-def write_fit(fit: Fit, out: Path, *, job: str) -> Written:
+def document(fit: Fit, files: Sequence[tuple[str, str]], job: str, board: BoardDrawn | None) -> dict[str, Any]:
+    """Return the JSON of a fit, with the board if there is one."""
+    report = fit_summary(fit, files, job=job)
+    if board is None:
+        return report
+    from inlayfit.report.board_summary import board_summary
+
+    return report | board_summary(board.result, board.setups)
+
+
+def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None) -> Written:
     """Write the folder; nothing in it is replaced before all of it was read back and measured.
 
     Raises:
@@ -140,11 +158,12 @@ def write_fit(fit: Fit, out: Path, *, job: str) -> Written:
     from inlayfit.write.files import write_folder
     from inlayfit.write.svg import svg_bytes
 
-    sheets = sheets_of(fit)
+    sheets = [*sheets_of(fit), *(board.sheets if board else ())]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
+    files |= _side_dots(board)
     kinds = {name: _kind(name) for name in sorted(files)} | {"report.json": "report"}
-    report = fit_summary(fit, list(kinds.items()), job=job)
+    report = document(fit, list(kinds.items()), job, board)
     files["report.json"] = json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False).encode()
     read: list[ReadBack] = []
 
@@ -156,13 +175,24 @@ def write_fit(fit: Fit, out: Path, *, job: str) -> Written:
     write_folder(out, files, verify)
     return Written(
         files=tuple((str(out / name), kind) for name, kind in kinds.items()),
-        older=tuple(sorted(path.name for path in out.glob("pieces-*") if path.name not in files)),
+        older=tuple(sorted(path.name for glob in OF_ONE_FIT for path in out.glob(glob) if path.name not in files)),
         outlines=sum(one.rings for one in read),
         elements=sum(one.elements for one in read),
         largest_deviation=max(one.largest_deviation for one in read),
     )
 
 
+def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
+    if board is None or not board.result.dots:
+        return {}
+    from inlayfit.report.board_summary import side_dots_csv
+
+    return {"side-dots.csv": side_dots_csv(board.result.dots).encode()}
+
+
 def _kind(name: str) -> str:
-    """Return what a drawing file is: ``pieces-dxf``, ``pockets-svg`` and so on."""
-    return f"{'pockets' if name.startswith('pockets.') else 'pieces'}-{name.rpartition('.')[2]}"
+    """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``side-dots-csv``."""
+    stem, _, suffix = name.rpartition(".")
+    if stem.startswith("pieces-"):
+        stem = "pieces"
+    return f"{'board-setup' if stem.startswith('board-setup-') else stem}-{suffix}"

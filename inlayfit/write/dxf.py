@@ -1,4 +1,4 @@
-"""A sheet as DXF R2010 in millimetres: closed polylines with bulges, one layer each kind, labels as text."""
+"""A sheet as DXF R2010 in millimetres: closed polylines with bulges, lines, labels as text, a layer each kind."""
 
 from __future__ import annotations
 
@@ -32,6 +32,8 @@ def dxf_bytes(sheet: Sheet) -> bytes:
         for name in sheet.layer_names:
             for ring in sheet.layers.get(name, ()):
                 _add_ring(document, name, ring)
+            for line in sheet.lines.get(name, ()):
+                document.modelspace().add_line((line.x1, line.y1), (line.x2, line.y2), dxfattribs={"layer": name})
         for label in sheet.labels:
             _add_label(document, Label(*label))
         text = io.StringIO()

@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from inlayfit.arcs import ArcRing, halved_arcs
-from inlayfit.sheet import GUIDE, LAYER_COLOURS, Label, Sheet, plain_text
+from inlayfit.sheet import GUIDE, LAYER_COLOURS, Label, Line, Sheet, plain_text
 from inlayfit.units import Mm
 
 NAMESPACE = "http://www.w3.org/2000/svg"
@@ -43,8 +43,14 @@ def _group(sheet: Sheet, name: str) -> list[str]:
     colour = LAYER_COLOURS[name][0]
     head = f'<g id={quoteattr(name)} fill="none" stroke="{colour}" stroke-width="{STROKE}">'
     paths = [f'<path d="{path_data(ring)}"/>' for ring in sheet.layers.get(name, ())]
+    lines = [_line(line) for line in sheet.lines.get(name, ())]
     labels = [_text(Label(*label), colour) for label in sheet.labels] if name == GUIDE else []
-    return [head, *paths, *labels, "</g>"]
+    return [head, *paths, *lines, *labels, "</g>"]
+
+
+def _line(line: Line) -> str:
+    x1, y1, x2, y2 = (_number(value) for value in (line.x1, -line.y1, line.x2, -line.y2))
+    return f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}"/>'
 
 
 def path_data(ring: ArcRing) -> str:
