@@ -79,29 +79,29 @@ def check(
     plans = plan_seams(groups, PlanRadii(opened=radius, closed=radius, cell=radius, joint=0.0, tolerance=reach))
     findings = plan_remarks(plans, Names(drawing.regions), hidden, reach, cutter.radius, cutter.radius)
     findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), cutter.radius, first=len(findings) + 1)
-    tell(0.4, "climbing the ladder of sizes")
+    tell(0.4, "searching the largest bit")
     shapes = Shapes(
         geometry_of(all_areas(plans)),
-        [part.area for plan in plans if len(plan.group.parts) > 1 for part in plan.group.parts],
+        [part.area for plan in plans if not plan.alone for part in plan.group.parts],
     )
-    verdict = verdict_of(findings)
-    climbed = ladder(shapes, reach, 2 * cutter.radius)
-    own = 2 * cutter.radius
-    rungs = [_own(rung, findings, verdict) if rung.diameter == own else rung for rung in climbed]
-    tell(0.7, "searching the largest bit")
-    smallest, note = _smallest_width(shapes, drawing, cutter, reach, findings)
+    verdict, own = verdict_of(findings), 2 * radius
+    largest = shapes.largest_bit(reach, (own, verdict == "as drawn"))
+    softening = shapes.largest_bit_no_loss(reach, (own, verdict != "loses detail"))
+    smallest, note = _smallest_width(shapes, drawing, radius, reach, findings, largest)
+    tell(0.7, "climbing the ladder of sizes")
+    rungs = ladder(shapes, reach, own, largest)
     result = Check(
         drawing=drawing.source,
         size=drawing.size,
         cutter=cutter,
         tolerance=reach,
         verdict=verdict,
-        largest_bit=shapes.largest_bit(reach, climbed),
-        largest_bit_no_loss=shapes.largest_bit_no_loss(reach, climbed),
+        largest_bit=largest,
+        largest_bit_no_loss=softening,
         smallest_width=smallest,
         scaling_note=note,
         findings=tuple(findings),
-        ladder=tuple(rungs),
+        ladder=tuple(_own(rung, findings, verdict) if rung.diameter == own else rung for rung in rungs),
     )
     tell(1.0, "done")
     return result
@@ -144,13 +144,12 @@ def _thin_remarks(plans: Sequence[Plan], least: Mm, radius: Mm, first: int) -> l
 
 
 def _smallest_width(
-    shapes: Shapes, drawing: Drawing, cutter: Cutter, tolerance: Mm, findings: Sequence[Finding]
+    shapes: Shapes, drawing: Drawing, radius: Mm, tolerance: Mm, findings: Sequence[Finding], largest: Mm | None
 ) -> tuple[Mm | None, str]:
     """Return the smallest width that this cutter can cut, or None and why."""
-    sharp = [finding for finding in findings if finding.kind in {"sharp-corner", "inner-corner"}]
-    if sharp:
+    if any(finding.kind in {"sharp-corner", "inner-corner"} for finding in findings):
         return None, "sharp corners never go away by scaling: round them, or accept them softened"
-    scale = shapes.smallest_scale(cutter.radius, tolerance)
+    scale = shapes.smallest_scale(radius, tolerance, largest)
     if scale is None:
         return None, "at no size up to fifty times as large does this cutter stay within the tolerance"
     return drawing.size[0] * scale, ""

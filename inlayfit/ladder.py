@@ -1,9 +1,9 @@
 """Which bit could cut a drawing: the reach at any radius, the largest bit, the standard sizes from large to small.
 
 The reach of a vertex at radius r is its distance to the core (the drawing shrunk by r) less r, and the same on the
-complement for a bit that goes round the piece. It grows with r, so that a largest bit can be found by halving.
-Counts, areas and the first bracket come from an outline thinned by `PROXY`; the largest bit is then refined on the
-drawing itself, around the vertices that fail first.
+complement for a bit that goes round the piece. It grows with r, so that a largest bit can be found by halving, and what
+fits at one radius need not be asked at a smaller one. Counts, areas and the first bracket come from an outline thinned
+by `PROXY`; the largest bit is then refined on the drawing itself, around the vertices that fail first.
 """
 
 from __future__ import annotations
@@ -18,30 +18,30 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.cutters import STANDARD_SIZES, size_label
-from inlayfit.offset import geometry_of, offset, section
+from inlayfit.offset import Section, geometry_of, offset, section
 from inlayfit.units import Mm
 
 Verdict = Literal["as drawn", "softened", "loses detail"]
 
-PROXY: Mm = 0.004
+PROXY: Mm = 0.006
 """How far the outline that is counted on may lie from the drawing."""
 
 EXACT: Mm = 0.0002
 """The largest bit is known to twice this."""
 
-COARSE = 0.002
-"""For a large radius the outline may lie this share of the radius off."""
+COARSE = 0.006
+"""For a large radius the outline may lie this share of it off."""
 
-FINE = 1e-4
+FINE = 2e-4
 """The largest bit that softens at most is found to this share of itself."""
+
+SMALLEST: Mm = 0.01
+"""No bit of less radius is looked for."""
 
 CLOSE_SIZES = 1.06
 """Of standard sizes nearer than this ratio the ladder shows one: a millimetre size beside its inch neighbour."""
 
-QUAD_SEGS = 12
-"""Chords a quarter circle where areas are counted: those of corner leftovers come out within 1 %."""
-
-SPAN = 5.0
+SPAN = 4.5
 """The ladder goes this many times above and below the bit in question."""
 
 
@@ -58,202 +58,255 @@ class Rung:
     area_filled_mm2: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Outline:
-    """An area, its vertices, which of them count, and what it is a part of (None for the whole)."""
+_Mask = NDArray[np.bool_]
+_Limit = Callable[[Mm], Mm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Side:
+    """An area with the bit within it (for the pocket) or round it (for the piece), and the vertices that it may miss.
+
+    `within` is what the area is a part of, None for the whole.
+    """
 
     area: shapely.Geometry
+    inside: bool
     points: NDArray[np.object_]
-    counts: NDArray[np.bool_]
     within: shapely.Geometry | None
 
-    def beyond(self, edge: shapely.Geometry, distance: Mm) -> NDArray[np.bool_]:
-        """Return which vertices that count lie further than a distance from an edge."""
-        asked = self.counts
+    def edge(self, radius: Mm) -> shapely.Geometry:
+        """Return where the bit's centre may be, as seen from the vertices: the core, or the line round the piece."""
+        moved = shapely.buffer(self.area, -radius if self.inside else radius)
+        return moved if self.inside else moved.boundary
+
+    def failing(self, radius: Mm, limit: Mm, among: _Mask) -> _Mask:
+        """Return which vertices among some lie further than a limit from the bit's centre line."""
+        if not among.any():
+            return among
+        edge = self.edge(radius)
         if edge.is_empty:
-            return asked.copy()
+            return among
         shapely.prepare(edge)
-        far = np.zeros(len(asked), dtype=bool)
-        far[asked] = ~shapely.dwithin(edge, self.points[asked], distance)
+        far = among.copy()
+        far[among] = ~shapely.dwithin(edge, self.points[among], limit)
         return far
 
-
-_Side = tuple[_Outline, bool]
+    def cut(self, radius: Mm) -> shapely.Geometry:
+        """Return what a bit leaves: the area opened, or closed."""
+        way = -radius if self.inside else radius
+        return shapely.buffer(shapely.buffer(self.area, way), -way)
 
 
 class Shapes:
-    """What a bit must go into (`whole`) and what it must go round (`whole` and each part that touches another).
-
-    A side of the work is an outline with the sense of the bit: within it, for the pocket, or round it, for the piece.
-    """
+    """What a bit must go into (`whole`) and what it must go round (`whole` and each part that touches another)."""
 
     def __init__(self, whole: shapely.Geometry, parts: Sequence[shapely.Geometry] = ()) -> None:
-        exact = [_outline(whole, None), *(_outline(part, whole) for part in parts)]
-        self._exact = _sides(exact)
         self._whole, self._parts = whole, parts
         self._thinned: dict[Mm, list[_Side]] = {}
-        self._sides = self._proxy(PROXY)
-        self._topology = _topology(self._sides[0][0].area)
+        self._exact = _sides(whole, parts, 0.0)
+        self._sides = self._thinned_for(0.0)
+        self._topology = _topology(self._sides[0].area)
         left, bottom, right, top = whole.bounds
         self.largest_radius: Mm = max(right - left, top - bottom) / 2 + 0.01
 
-    def _proxy(self, radius: Mm) -> list[_Side]:
-        """Return the sides of the work, thinned by `PROXY`, or by `COARSE` of a large radius; made once each."""
-        step = max(PROXY, 2.0 ** math.floor(math.log2(radius * COARSE)))
+    def _thinned_for(self, radius: Mm) -> list[_Side]:
+        """Return the sides thinned by `PROXY`, or by `COARSE` of a large radius; made once each."""
+        step = PROXY * 4.0 ** max(0, math.floor(math.log(max(radius, PROXY) * COARSE / PROXY, 4)))
         if step not in self._thinned:
-            thin = [_outline(_thin(self._whole, step), None)]
-            thin += [_outline(_thin(part, step), self._whole) for part in self._parts]
-            self._thinned[step] = _sides(thin)
+            self._thinned[step] = _sides(self._whole, self._parts, step)
         return self._thinned[step]
 
-    def rung(self, diameter: Mm, tolerance: Mm) -> Rung:
-        """Return what a bit of one size loses and fills, counted on the thinned outline."""
+    def largest_bit(self, tolerance: Mm, known: tuple[Mm, bool]) -> Mm | None:
+        """Return the largest diameter that leaves nothing over the tolerance, to twice `EXACT`; None below 0.02 mm.
+
+        Args:
+            tolerance: mm.
+            known: a diameter, and whether it leaves nothing over the tolerance.
+        """
+        bracket = self._bracket(lambda radius: radius + tolerance, known)
+        return None if bracket is None else 2 * self._refined(*bracket, tolerance)
+
+    def largest_bit_no_loss(self, tolerance: Mm, known: tuple[Mm, bool]) -> Mm | None:
+        """Return the largest diameter that softens at most, on the thinned outline; None below 0.02 mm."""
+
+        def limit(radius: Mm) -> Mm:
+            return radius + max(radius, tolerance)
+
+        bracket = self._bracket(limit, known)
+        if bracket is None:
+            return None
+        radius = self._narrowed(limit, *bracket, max(EXACT, FINE * bracket[0]))[0]
+        if self.same_parts(radius * 0.999):
+            return 2 * radius
+        low, high = SMALLEST, radius
+        if not self.same_parts(low):
+            return None
+        return 2 * _halve(self.same_parts, low, high, EXACT)[0]
+
+    def same_parts(self, radius: Mm) -> bool:
+        """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
+        return all(_topology(side.cut(radius)) == self._topology for side in self._sides[:2])
+
+    def smallest_scale(self, radius: Mm, tolerance: Mm, largest: Mm | None) -> float | None:
+        """Return by how much the drawing must be scaled at least for a radius to leave nothing over the tolerance.
+
+        `largest` is the largest bit at the drawn size, where the search begins.
+        """
+
+        def fits(share: float, sides: Sequence[_Side]) -> bool:
+            r = radius * share
+            return not any(side.failing(r, (radius + tolerance) * share, _all(side)).any() for side in sides)
+
+        low = high = (largest or 2 * SMALLEST) / 2 / radius
+        while not fits(low, self._sides):
+            low, high = low / 1.3, low
+            if low < LEAST_SHARE:
+                return None
+        while high == low or fits(high, self._sides):
+            low, high = high, high * 1.3
+            if high > MOST_SHARE:
+                return 1 / low
+        low, high = _halve(lambda share: fits(share, self._sides), low, high, low * 0.02)
+        return 1 / _halve(lambda share: fits(share, self._exact), low * 0.98, high * 1.02, low * 1e-3)[0]
+
+    def rung(self, diameter: Mm, tolerance: Mm, *, clean: bool) -> Rung:
+        """Return what a bit of one size loses and fills, on the thinned outline; a `clean` one has no places."""
         radius = diameter / 2
         lost = softened = 0
         areas = []
-        for one, inside in self._sides:
-            centres = _moved(one.area, -radius if inside else radius)
-            sense = 1 if inside else -1
-            cut, near, far = (_moved(centres, sense * reach) for reach in (radius, radius + tolerance, 2 * radius))
-            places = _places(one.area, near, inside=inside, within=one.within)
-            deep = _places(one.area, far, inside=inside, within=one.within)
+        for number, side in enumerate(self._sides):
+            if clean and number > 1:
+                continue
+            centres = shapely.buffer(side.area, -radius if side.inside else radius)
+            sense = 1 if side.inside else -1
+            cut = shapely.buffer(centres, sense * radius)
+            areas.append(cut.area)
+            if clean:
+                continue
+            places = _places(side, shapely.buffer(centres, sense * (radius + tolerance)))
+            deep = _places(side, shapely.buffer(centres, sense * 2 * radius)) if places else []
             worst = len(np.unique(shapely.STRtree(places).query(deep, predicate="intersects")[1])) if deep else 0
-            if worst == 0 and places and one.within is None and _topology(cut) != self._topology:
+            if worst == 0 and places and number < 2 and _topology(cut) != self._topology:
                 worst = 1
             lost, softened = lost + worst, softened + len(places) - worst
-            areas.append(cut.area)
+        drawn = self._sides[0].area.area
         return Rung(
             diameter=diameter,
             label=size_label(diameter),
             verdict="loses detail" if lost else "softened" if softened else "as drawn",
             places_lost=lost,
             places_softened=softened,
-            area_lost_mm2=max(0.0, self._sides[0][0].area.area - areas[0]),
-            area_filled_mm2=max(0.0, areas[1] - self._sides[0][0].area.area),
+            area_lost_mm2=max(0.0, drawn - areas[0]),
+            area_filled_mm2=max(0.0, areas[1] - drawn),
         )
 
-    def fits(self, radius: Mm, limit: Mm) -> bool:
-        """Return whether no vertex lies further than a limit from the bit's centre line, on the thinned outline."""
-        return all(not one.beyond(_edge(one.area, inside, radius), limit).any() for one, inside in self._proxy(radius))
+    def _bracket(self, limit: _Limit, known: tuple[Mm, bool]) -> tuple[Mm, Mm] | None:
+        """Return radii within 3 %, of which the lower leaves no vertex beyond the limit; None where none does."""
+        low, high = (known[0] / 2 * 0.97, self.largest_radius) if known[1] else (SMALLEST, known[0] / 2 * 1.03)
+        if any(side.failing(low, limit(low), _all(side)).any() for side in self._sides):
+            low = SMALLEST
+            if any(side.failing(low, limit(low), _all(side)).any() for side in self._sides):
+                return None
+        return self._narrowed(limit, low, max(high, 1.01 * low), 0.03)
 
-    def same_parts(self, radius: Mm) -> bool:
-        """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
-        return all(_topology(_cut(one.area, inside, radius)) == self._topology for one, inside in self._sides[:2])
+    def _narrowed(self, limit: _Limit, low: Mm, high: Mm, within: float) -> tuple[Mm, Mm]:
+        """Return a narrower bracket: a share of the radius for 0.01 and more, else mm.
 
-    def largest_bit(self, tolerance: Mm, rungs: Sequence[Rung]) -> Mm | None:
-        """Return the largest diameter that leaves nothing over the tolerance, to twice `EXACT`; None below 0.02 mm.
-
-        `rungs` are sizes that were tried already.
+        A vertex that fits at one radius is not asked at smaller ones.
         """
-        bracket = self._bracket(
-            lambda radius: radius + tolerance, [(rung.diameter / 2, rung.verdict == "as drawn") for rung in rungs]
-        )
-        return None if bracket is None else 2 * self._refined(*bracket, tolerance)
-
-    def largest_bit_no_loss(self, tolerance: Mm, rungs: Sequence[Rung]) -> Mm | None:
-        """Return the largest diameter that softens at most, on the thinned outline; None below 0.02 mm."""
-
-        def limit(radius: Mm) -> Mm:
-            return radius + max(radius, tolerance)
-
-        bracket = self._bracket(limit, [(rung.diameter / 2, rung.verdict != "loses detail") for rung in rungs])
-        if bracket is None:
-            return None
-        radius = _halve(lambda radius: self.fits(radius, limit(radius)), *bracket, max(EXACT, FINE * bracket[0]))[0]
-        if self.same_parts(radius * 0.999):
-            return 2 * radius
-        parts = _bracket(self.same_parts, 0.01, radius)
-        return None if parts is None else 2 * _halve(self.same_parts, *parts, EXACT)[0]
-
-    def _bracket(self, limit: Callable[[Mm], Mm], tried: Sequence[tuple[Mm, bool]]) -> tuple[Mm, Mm] | None:
-        """Return radii within 3 %, of which the lower leaves no vertex beyond the limit, from sizes that were tried."""
-        return _bracket(lambda radius: self.fits(radius, limit(radius)), *_tried(tried, self.largest_radius))
+        sides: list[_Side] = []
+        among: list[_Mask] = []
+        while (high / low > 1 + within) if within >= 0.01 else (high - low > within):
+            middle = (low * high) ** 0.5
+            if sides is not self._thinned_for(middle):
+                sides = self._thinned_for(middle)
+                among = [_all(side) for side in sides]
+            still = [side.failing(middle, limit(middle), some) for side, some in zip(sides, among, strict=True)]
+            if any(some.any() for some in still):
+                high, among = middle, still
+            else:
+                low = middle
+        return low, high
 
     def _refined(self, low: Mm, high: Mm, tolerance: Mm) -> Mm:
         """Return the largest radius on the drawing itself; what decides are the vertices that fail just above it."""
         low, high = low * 0.97, high * 1.03
         while True:
-            tests = [w for one, inside in self._exact if (w := _window(one, inside, high, high + tolerance))]
-            if not tests:
+            windows = [window for side in self._exact if (window := _window(side, high, high + tolerance))]
+            if not windows:
                 low, high = high, high * 1.1
-            elif not all(_exact_fits(*test, low, low + tolerance) for test in tests):
+            elif not all(window.fits(low, tolerance) for window in windows):
                 low, high = low * 0.9, low
             else:
                 break
-            if high > 1.2 * self.largest_radius or low < 0.01:
+            if high > 1.2 * self.largest_radius or low < SMALLEST:
                 return min(low, self.largest_radius)
-        return _halve(
-            lambda radius: all(_exact_fits(*test, radius, radius + tolerance) for test in tests), low, high, EXACT
-        )[0]
-
-    def smallest_scale(self, radius: Mm, tolerance: Mm) -> float | None:
-        """Return by how much the drawing must be scaled at least for a radius to leave nothing over the tolerance."""
-
-        def fits(share: float) -> bool:
-            return self.fits(radius * share, (radius + tolerance) * share)
-
-        bracket = _bracket(fits, 0.02, 2.0) or _bracket(fits, 2.0, 50.0)
-        return None if bracket is None else 1 / _halve(fits, *bracket, bracket[0] * 5e-3)[0]
+        return _halve(lambda radius: all(window.fits(radius, tolerance) for window in windows), low, high, EXACT)[0]
 
 
-def ladder(shapes: Shapes, tolerance: Mm, bit: Mm) -> list[Rung]:
+LEAST_SHARE = 0.02
+MOST_SHARE = 50.0
+"""Drawings are looked at from a fiftieth to fifty times their size."""
+
+
+def ladder(shapes: Shapes, tolerance: Mm, bit: Mm, largest: Mm | None) -> list[Rung]:
     """Return the standard sizes from large to small with the bit in question, a `SPAN` above and below it.
 
-    Of sizes that are nearly alike one is shown.
+    Of sizes that are nearly alike one is shown. None up to the `largest` bit misses anything.
     """
     sizes: list[Mm] = [bit]
     for size in STANDARD_SIZES:
         alike = any(max(size, other) / min(size, other) < CLOSE_SIZES for other in sizes)
         if not alike and bit / SPAN < size < min(bit * SPAN, 2 * shapes.largest_radius):
             sizes.append(size)
-    return [shapes.rung(size, tolerance) for size in sorted(sizes, reverse=True)]
+    return [shapes.rung(size, tolerance, clean=size <= (largest or 0)) for size in sorted(sizes, reverse=True)]
 
 
-def _outline(area: shapely.Geometry, within: shapely.Geometry | None) -> _Outline:
-    """Return an area with its vertices; those of a part count where they lie inside the whole, not on its edge."""
-    points = shapely.points(shapely.get_coordinates(area))
-    if within is None:
-        counts = np.ones(len(points), dtype=bool)
-    else:
-        edge = within.boundary
-        shapely.prepare(edge)
-        counts = ~shapely.dwithin(edge, points, 2 * PROXY)
-    return _Outline(area, points, counts, within)
+def _sides(whole: shapely.Geometry, parts: Sequence[shapely.Geometry], step: Mm) -> list[_Side]:
+    """Return the pocket's side of the whole and the piece's side of all, on outlines thinned by a step."""
+    thin, rest = _thin(whole, step), [_thin(part, step) for part in parts]
+    edge = whole.boundary if parts else None
+    return [
+        _Side(area=thin, inside=True, points=_vertices(thin, convex=True, off=None), within=None),
+        _Side(area=thin, inside=False, points=_vertices(thin, convex=False, off=None), within=None),
+        *(_Side(area=one, inside=False, points=_vertices(one, convex=False, off=edge), within=whole) for one in rest),
+    ]
 
 
-def _sides(outlines: Sequence[_Outline]) -> list[_Side]:
-    """Return the pocket's side of the whole, and the piece's side of all."""
-    return [(outlines[0], True), *((one, False) for one in outlines)]
+def _vertices(area: shapely.Geometry, *, convex: bool, off: shapely.Geometry | None) -> NDArray[np.object_]:
+    """Return the convex (or concave) vertices of an area, those on an edge (`off`) left out.
+
+    A bit within an area misses most at a convex vertex, one round it at a concave one.
+    """
+    found = [np.empty((0, 2))]
+    for ring in shapely.get_rings(shapely.get_parts(shapely.orient_polygons(area))):
+        points = shapely.get_coordinates(ring)[:-1]
+        back, on = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+        turn = back[:, 0] * on[:, 1] - back[:, 1] * on[:, 0]
+        found.append(points[turn > 0] if convex else points[turn < 0])
+    points = shapely.points(np.concatenate(found))
+    if off is None or not len(points):
+        return points
+    shapely.prepare(off)
+    return points[~shapely.dwithin(off, points, 2 * PROXY)]
+
+
+def _all(side: _Side) -> _Mask:
+    return np.ones(len(side.points), dtype=bool)
 
 
 def _thin(area: shapely.Geometry, step: Mm) -> shapely.Geometry:
+    if step == 0:
+        return area
     thin = shapely.simplify(area, step, preserve_topology=False)
     return thin if thin.is_valid and not thin.is_empty else shapely.simplify(area, step)
 
 
-def _edge(area: shapely.Geometry, inside: bool, radius: Mm) -> shapely.Geometry:
-    """Return where the bit's centre may be, for distances from outside of it: the core, or the line round the piece."""
-    moved = shapely.buffer(area, -radius if inside else radius)
-    return moved if inside else moved.boundary
-
-
-def _moved(area: shapely.Geometry, distance: Mm) -> shapely.Geometry:
-    return shapely.buffer(area, distance, quad_segs=QUAD_SEGS)
-
-
-def _cut(area: shapely.Geometry, inside: bool, radius: Mm) -> shapely.Geometry:
-    """Return what a bit leaves: the area opened, or closed."""
-    way = -radius if inside else radius
-    return _moved(_moved(area, way), -way)
-
-
-def _places(
-    drawn: shapely.Geometry, cut: shapely.Geometry, *, inside: bool, within: shapely.Geometry | None
-) -> list[shapely.Polygon]:
-    """Return the connected places that are lost (or filled) beyond what `cut` was moved by."""
-    differs = shapely.difference(drawn, cut) if inside else shapely.difference(cut, drawn)
-    if within is not None:
-        differs = shapely.intersection(differs, within)
+def _places(side: _Side, moved: shapely.Geometry) -> list[shapely.Polygon]:
+    """Return the connected places that are lost (or filled) beyond what the cut was moved by."""
+    differs = shapely.difference(side.area, moved) if side.inside else shapely.difference(moved, side.area)
+    if side.within is not None:
+        differs = shapely.intersection(differs, side.within)
     return [part for part in shapely.get_parts(differs) if part.geom_type == "Polygon" and part.area > PROXY**2]
 
 
@@ -263,26 +316,7 @@ def _topology(area: shapely.Geometry) -> tuple[int, int]:
     return len(parts), int(shapely.get_num_interior_rings(parts).sum())
 
 
-_Test = Callable[[float], bool]
-
-
-def _tried(tried: Sequence[tuple[float, bool]], highest: float) -> tuple[float, float]:
-    """Return the largest size that was good below every bad one (or a very small one) and the smallest bad one."""
-    high = min([size for size, good in tried if not good], default=highest)
-    return max([size for size, good in tried if good and size < high], default=0.02), max(high, 0.021)
-
-
-def _bracket(fits: _Test, low: float, high: float) -> tuple[float, float] | None:
-    """Return values within 3 % of each other of which the lower fits and the upper does not; None where none fits."""
-    if not fits(low):
-        return None
-    while high / low > 1.03:
-        middle = (low * high) ** 0.5
-        low, high = (middle, high) if fits(middle) else (low, middle)
-    return low, high
-
-
-def _halve(fits: _Test, low: float, high: float, within: float) -> tuple[float, float]:
+def _halve(fits: Callable[[float], bool], low: float, high: float, within: float) -> tuple[float, float]:
     """Return a bracket of the last value that fits, narrower than `within`."""
     while high - low > within:
         middle = (low + high) / 2
@@ -290,29 +324,35 @@ def _halve(fits: _Test, low: float, high: float, within: float) -> tuple[float, 
     return low, high
 
 
-def _window(
-    one: _Outline, inside: bool, radius: Mm, limit: Mm
-) -> tuple[shapely.Geometry, NDArray[np.object_], bool] | None:
-    """Return the neighbourhood of the vertices that fail at a radius, and these vertices; None where none does.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Window:
+    """The neighbourhood of the vertices that decide over the largest bit."""
+
+    area: Section
+    inside: bool
+    points: NDArray[np.object_]
+
+    def fits(self, radius: Mm, tolerance: Mm) -> bool:
+        """Return whether all vertices lie within the tolerance of what a radius can cut, by the exact offsets."""
+        centres = geometry_of(offset(self.area, -radius if self.inside else radius))
+        if centres.is_empty:
+            return False
+        edge = centres if self.inside else centres.boundary
+        shapely.prepare(edge)
+        return bool(shapely.dwithin(edge, self.points, radius + tolerance).all())
+
+
+def _window(side: _Side, radius: Mm, limit: Mm) -> _Window | None:
+    """Return the neighbourhood of the vertices that fail at a radius; None where none does.
 
     What decides over a vertex lies within the limit and the radius of it.
     """
-    failing = one.beyond(_edge(one.area, inside, radius), limit - PROXY)
+    failing = side.failing(radius, limit - PROXY, _all(side))
     if not failing.any():
         return None
-    points = one.points[failing]
+    points = side.points[failing]
     room = limit + radius + PROXY
     cells = np.unique(np.floor(shapely.get_coordinates(points) / room).astype(np.int64), axis=0) * room
     left, bottom = (cells - room).T
     boxes = shapely.union_all(shapely.box(left, bottom, left + 3 * room, bottom + 3 * room))
-    return shapely.intersection(one.area, boxes), points, inside
-
-
-def _exact_fits(area: shapely.Geometry, points: NDArray[np.object_], inside: bool, radius: Mm, limit: Mm) -> bool:
-    """Return whether all vertices lie within the limit of the bit's centre line, by the exact offsets."""
-    centres = geometry_of(offset(section(area), -radius if inside else radius))
-    if centres.is_empty:
-        return False
-    edge = centres if inside else centres.boundary
-    shapely.prepare(edge)
-    return bool(shapely.dwithin(edge, points, limit).all())
+    return _Window(area=section(shapely.intersection(side.area, boxes)), inside=side.inside, points=points)

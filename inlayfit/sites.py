@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.gap import Walls
-from inlayfit.offset import ARC_ERROR, Section, offset, polygons_of
+from inlayfit.offset import ARC_ERROR, Section, offset, polygons_of, section
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
 
@@ -132,7 +132,8 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
         places = [place for place in found if place.area > SPECK_MM2]
         if not places:
             continue
-        leftovers = _Leftovers(polygons_of(drawn - cut if is_lost else cut - drawn))
+        near = section([shapely.box(*place.bounds).buffer(2 * radius, join_style="mitre") for place in places])
+        leftovers = _Leftovers(polygons_of((drawn ^ near) - cut if is_lost else (cut ^ near) - drawn))
         spots = [_spots(place) for place in places]
         points = np.concatenate([both for both, _ in spots])
         reaches = walls.distances(points) if walls else np.full(len(points), math.inf)
