@@ -13,7 +13,7 @@ from inlayfit.errors import GeometryError
 from inlayfit.findings import Finding
 from inlayfit.ladder import Rung, Shapes, Verdict, ladder
 from inlayfit.offset import geometry_of, polygons_of
-from inlayfit.plan import Plan, PlanRadii, all_areas, plan_seams
+from inlayfit.plan import Plan, PlanRadii, plan_seams
 from inlayfit.regions import group_regions
 from inlayfit.remarks import Names, plan_remarks, wall_remarks, web_remarks
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
@@ -81,8 +81,8 @@ def check(
     findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), cutter.radius, first=len(findings) + 1)
     tell(0.4, "searching the largest bit")
     shapes = Shapes(
-        geometry_of(all_areas(plans)),
-        [part.area for plan in plans if not plan.alone for part in plan.group.parts],
+        [geometry_of(plan.area) for plan in plans],
+        [(part.area, index) for index, plan in enumerate(plans) if not plan.alone for part in plan.group.parts],
     )
     verdict, own = verdict_of(findings), 2 * radius
     largest = shapes.largest_bit(reach, (own, verdict == "as drawn"))

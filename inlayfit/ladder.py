@@ -98,22 +98,25 @@ class _Side:
 
 
 class Shapes:
-    """What a bit must go into (`whole`) and what it must go round (`whole` and each part that touches another)."""
+    """What a bit must go into (all `groups`) and what it must go round (each group, each part that touches another).
 
-    def __init__(self, whole: shapely.Geometry, parts: Sequence[shapely.Geometry] = ()) -> None:
-        self._whole, self._parts = whole, parts
+    Groups are cut from the sheet one by one, so that a bit that goes round one need not pass between two. Each part
+    comes with the number of its group.
+    """
+
+    def __init__(self, groups: Sequence[shapely.Geometry], parts: Sequence[tuple[shapely.Geometry, int]] = ()) -> None:
+        self._groups, self._parts = groups, parts
         self._thinned: dict[Mm, list[_Side]] = {}
-        self._exact = _sides(whole, parts, 0.0)
+        self._exact = _sides(groups, parts, 0.0)
         self._sides = self._thinned_for(0.0)
-        self._topology = _topology(self._sides[0].area)
-        left, bottom, right, top = whole.bounds
+        left, bottom, right, top = shapely.total_bounds(groups)
         self.largest_radius: Mm = max(right - left, top - bottom) / 2 + 0.01
 
     def _thinned_for(self, radius: Mm) -> list[_Side]:
         """Return the sides thinned by `PROXY`, or by `COARSE` of a large radius; made once each."""
         step = PROXY * 4.0 ** max(0, math.floor(math.log(max(radius, PROXY) * COARSE / PROXY, 4)))
         if step not in self._thinned:
-            self._thinned[step] = _sides(self._whole, self._parts, step)
+            self._thinned[step] = _sides(self._groups, self._parts, step)
         return self._thinned[step]
 
     def largest_bit(self, tolerance: Mm, known: tuple[Mm, bool]) -> Mm | None:
@@ -145,7 +148,7 @@ class Shapes:
 
     def same_parts(self, radius: Mm) -> bool:
         """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
-        return all(_topology(side.cut(radius)) == self._topology for side in self._sides[:2])
+        return all(_topology(side.cut(radius)) == _topology(side.area) for side in self._sides if side.within is None)
 
     def smallest_scale(self, radius: Mm, tolerance: Mm, largest: Mm | None) -> float | None:
         """Return by how much the drawing must be scaled at least for a radius to leave nothing over the tolerance.
@@ -173,31 +176,33 @@ class Shapes:
         """Return what a bit of one size loses and fills, on the thinned outline; a `clean` one has no places."""
         radius = diameter / 2
         lost = softened = 0
-        areas = []
-        for number, side in enumerate(self._sides):
-            if clean and number > 1:
+        area_lost = area_filled = 0.0
+        for side in self._sides:
+            if clean and side.within is not None:
                 continue
             centres = shapely.buffer(side.area, -radius if side.inside else radius)
             sense = 1 if side.inside else -1
             cut = shapely.buffer(centres, sense * radius)
-            areas.append(cut.area)
+            if side.inside:
+                area_lost += max(0.0, side.area.area - cut.area)
+            elif side.within is None:
+                area_filled += max(0.0, cut.area - side.area.area)
             if clean:
                 continue
             places = _places(side, shapely.buffer(centres, sense * (radius + tolerance)))
             deep = _places(side, shapely.buffer(centres, sense * 2 * radius)) if places else []
             worst = len(np.unique(shapely.STRtree(places).query(deep, predicate="intersects")[1])) if deep else 0
-            if worst == 0 and places and number < 2 and _topology(cut) != self._topology:
+            if worst == 0 and places and side.within is None and _topology(cut) != _topology(side.area):
                 worst = 1
             lost, softened = lost + worst, softened + len(places) - worst
-        drawn = self._sides[0].area.area
         return Rung(
             diameter=diameter,
             label=size_label(diameter),
             verdict="loses detail" if lost else "softened" if softened else "as drawn",
             places_lost=lost,
             places_softened=softened,
-            area_lost_mm2=max(0.0, drawn - areas[0]),
-            area_filled_mm2=max(0.0, areas[1] - drawn),
+            area_lost_mm2=area_lost,
+            area_filled_mm2=area_filled,
         )
 
     def _bracket(self, limit: _Limit, known: tuple[Mm, bool]) -> tuple[Mm, Mm] | None:
@@ -262,15 +267,17 @@ def ladder(shapes: Shapes, tolerance: Mm, bit: Mm, largest: Mm | None) -> list[R
     return [shapes.rung(size, tolerance, clean=size <= (largest or 0)) for size in sorted(sizes, reverse=True)]
 
 
-def _sides(whole: shapely.Geometry, parts: Sequence[shapely.Geometry], step: Mm) -> list[_Side]:
-    """Return the pocket's side of the whole and the piece's side of all, on outlines thinned by a step."""
-    thin, rest = _thin(whole, step), [_thin(part, step) for part in parts]
-    edge = whole.boundary if parts else None
-    return [
-        _Side(area=thin, inside=True, points=_vertices(thin, convex=True, off=None), within=None),
-        _Side(area=thin, inside=False, points=_vertices(thin, convex=False, off=None), within=None),
-        *(_Side(area=one, inside=False, points=_vertices(one, convex=False, off=edge), within=whole) for one in rest),
-    ]
+def _sides(groups: Sequence[shapely.Geometry], parts: Sequence[tuple[shapely.Geometry, int]], step: Mm) -> list[_Side]:
+    """Return the pocket's side of all and the piece's side of each, on outlines thinned by a step."""
+    thin = [_thin(group, step) for group in groups]
+    whole = shapely.MultiPolygon([polygon for group in thin for polygon in shapely.get_parts(group)])
+    sides = [_side(whole, inside=True)] + [_side(group, inside=False) for group in thin]
+    return sides + [_side(_thin(part, step), inside=False, within=groups[group]) for part, group in parts]
+
+
+def _side(area: shapely.Geometry, *, inside: bool, within: shapely.Geometry | None = None) -> _Side:
+    edge = None if within is None else within.boundary
+    return _Side(area=area, inside=inside, points=_vertices(area, convex=inside, off=edge), within=within)
 
 
 def _vertices(area: shapely.Geometry, *, convex: bool, off: shapely.Geometry | None) -> NDArray[np.object_]:

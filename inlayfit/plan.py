@@ -177,8 +177,3 @@ def _collision(seams: Sequence[_Seam]) -> tuple[int, int] | None:
         if one < other and (seams[one].seam ^ seams[other].seam).area() > DUST**2:
             return one, other
     return None
-
-
-def all_areas(plans: Sequence[Plan]) -> Section:
-    """Return everything that was drawn, as one section."""
-    return union([plan.area for plan in plans])
