@@ -139,10 +139,7 @@ def _parallelogram(place: Place, style: Style) -> list[shapely.Polygon]:
 
 def _slanted(place: Place, style: Style, lean: float) -> shapely.Polygon:
     """Return a block with its sides along the board; its ends lean by `lean` mm of x for each mm of y."""
-    length, width = _size(place, style)
     half, side = _room(place, style, lean)
-    half = half if length is None else length / 2
-    side = side if width is None else width / 2
     _check_room(half, side, style)
     return shapely.Polygon(
         [
@@ -153,21 +150,25 @@ def _slanted(place: Place, style: Style, lean: float) -> shapely.Polygon:
 
 
 def _room(place: Place, style: Style, lean: float) -> tuple[Mm, Mm]:
-    """Return half the length and half the width that the margin leaves a block that is centred on its place.
+    """Return half the length and half the width of a block on its place: as asked for, or all that the margin leaves.
 
     How long it may be depends on how wide it is where frets are fanned, and the other way round where the board tapers:
     each is found from the other in turn, which settles at once, for neither depends much on the other.
     """
+    length, width = _size(place, style)
     inset = _inset(place, style)
-    half, side = place.space / 2 - inset, place.across / 2
-    for _ in range(30):
-        corners = [place.x + lean * way * side + end * half for end in (-1, 1) for way in (-1, 1)]
-        side = min(min(_high(place, style, x) - place.y, place.y - _low(place, style, x)) for x in corners)
-        half = min(
-            min(place.after.x_at(y) - middle, middle - place.before.x_at(y)) - inset
-            for way in (-1, 1)
-            for y, middle in [(place.y + way * side, place.x + lean * way * side)]
-        )
+    half = place.space / 2 - inset if length is None else length / 2
+    side = place.across / 2 if width is None else width / 2
+    for _ in range(30 if length is None or width is None else 0):
+        if width is None:
+            xs = [place.x + lean * way * side + end * half for end in (-1, 1) for way in (-1, 1)]
+            side = min(min(_high(place, style, x) - place.y, place.y - _low(place, style, x)) for x in xs)
+        if length is None:
+            half = min(
+                min(place.after.x_at(y) - middle, middle - place.before.x_at(y)) - inset
+                for way in (-1, 1)
+                for y, middle in [(place.y + way * side, place.x + lean * way * side)]
+            )
     return half, side
 
 
