@@ -19,7 +19,7 @@ import shapely
 from manifold3d import CrossSection, FillRule
 from numpy.typing import NDArray
 
-from inlayfit.parallel import parallel_ring
+from inlayfit.parallel import parallel_rings
 from inlayfit.units import Mm
 
 ARC_ERROR: Mm = 0.0002
@@ -85,8 +85,8 @@ def offset(shape: Section, distance: Mm) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
-    raw = (parallel_ring(np.asarray(ring), distance, ARC_ERROR) for ring in shape.to_polygons())
-    return CrossSection([ring for ring in raw if ring is not None], FillRule.Positive).simplify(CLEANING)
+    raw = parallel_rings(shape.to_polygons(), distance, ARC_ERROR)
+    return CrossSection(raw, FillRule.Positive).simplify(CLEANING)
 
 
 def opened(shape: Section, radius: Mm) -> Section:

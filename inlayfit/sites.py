@@ -98,7 +98,7 @@ class Site:
     @property
     def deep(self) -> bool:
         """Whether more than a corner changed: then the order of opening and closing may matter."""
-        return self.changes_parts or self.reach > self.cutter_radius
+        return self.changes_parts or self.kind in {"narrow-limb", "narrow-cleft"}
 
 
 KINDS = {
