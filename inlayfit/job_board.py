@@ -181,6 +181,8 @@ def _board(table: BoardTable, source: str) -> Board:
             remedy="give board.treble_scale as well",
         )
     bass = sizes.over_zero("scale")
+    end_fret = _end_fret(table, sizes)
+    channel = None if table.channel is None else _channel(table.channel, source)
     try:
         return Board(
             scale=Scale(
@@ -194,7 +196,7 @@ def _board(table: BoardTable, source: str) -> Board:
             ),
             nut_width=sizes.over_zero("nut_width"),
             end_width=sizes.over_zero("end_width"),
-            end_fret=_end_fret(table, sizes),
+            end_fret=end_fret,
             overhang=sizes.zero_up("overhang"),
             radius=sizes.over_zero_or_none("radius"),
             end_radius=sizes.over_zero_or_none("end_radius"),
@@ -202,7 +204,7 @@ def _board(table: BoardTable, source: str) -> Board:
             slot_width=sizes.over_zero("slot_width"),
             slot_depth=sizes.over_zero_or_none("slot_depth"),
             left_handed=table.left_handed,
-            channel=None if table.channel is None else _channel(table.channel, source),
+            channel=channel,
         )
     except JobError as error:
         raise JobError(error.message, where=sizes.where(error.where), remedy=error.remedy) from error

@@ -52,6 +52,12 @@ def plan_setups(extents: Sequence[tuple[Mm, Mm]], board: Board, bed: Bed) -> tup
     Raises:
         JobError: the bed is too short for the longest item beside its pins.
     """
+    if bed.length < _least(extents, bed):
+        raise JobError(
+            f"a bed of {format_mm(bed.length)} is too short for two pins and for what must be cut in one go",
+            where="board.bed_length",
+            remedy=f"it must reach {format_mm(_least(extents, bed), 1)} at least",
+        )
     first = min(x for x, _ in board.outline) - CLEARANCE
     last = max(x for x, _ in board.outline) + CLEARANCE
     left = dict(enumerate(extents))
@@ -70,10 +76,8 @@ def plan_setups(extents: Sequence[tuple[Mm, Mm]], board: Board, bed: Bed) -> tup
             return tuple(setups)
         left = {index: extent for index, extent in left.items() if index not in items}
         before_pins = min(x for x, _ in new) - _around(bed)
-        after = min([before_pins, *(begin - CLEARANCE for begin, _ in left.values())])
-        if after <= start:
-            raise _too_short(extents, bed)
-        start, pins = after, new
+        start = min([before_pins, *(begin - CLEARANCE for begin, _ in left.values())])
+        pins = new
 
 
 def _around(bed: Bed) -> Mm:
@@ -90,11 +94,7 @@ def _pins(end: Mm, board: Board, bed: Bed) -> tuple[tuple[Mm, Mm], ...]:
     )
 
 
-def _too_short(extents: Sequence[tuple[Mm, Mm]], bed: Bed) -> JobError:
+def _least(extents: Sequence[tuple[Mm, Mm]], bed: Bed) -> Mm:
+    """Return how much of a board the machine must reach: every item whole, and half of it new each time."""
     longest = max((right - left for left, right in extents), default=0.0)
-    need = longest + PIN_SPAN + 2 * _around(bed) + 2 * CLEARANCE
-    return JobError(
-        f"a bed of {format_mm(bed.length)} is too short for two pins and what must be cut in one go",
-        where="board.bed_length",
-        remedy=f"about {format_mm(need, 0)} would do",
-    )
+    return max(longest + 3 * CLEARANCE, 2 * (PIN_SPAN + 2 * _around(bed)))
