@@ -95,5 +95,19 @@ def test_hair_gaps_of_the_moth_are_reported() -> None:
 def test_each_job_loads_and_finds_its_drawing(path: Path) -> None:
     job = read_job(path.read_text(encoding="utf-8"), source=path.name, folder=path.parent)
     assert job.name == path.stem
-    assert job.drawing.resolve().parent == ROOT / "artwork"
-    assert job.drawing.is_file()
+    drawings = [job.drawing] if job.board is None else list(job.board.drawings.values())
+    assert (job.drawing is None) == (job.board is not None)
+    for drawing in drawings:
+        assert drawing.resolve().parent == ROOT / "artwork"
+        assert drawing.is_file()
+
+
+def test_every_key_of_a_board_and_its_markers_stands_in_a_job() -> None:
+    from inlayfit.job_board import BoardTable, ChannelTable, MarkersTable, SideTable
+
+    text = (ROOT / "demo" / "block-board.toml").read_text(encoding="utf-8")
+    text += (ROOT / "demo" / "willow-board.toml").read_text(encoding="utf-8")
+    keys = {key for table in (BoardTable, ChannelTable, MarkersTable, SideTable) for key in table.__struct_fields__}
+    assert not {key for key in keys - {"at", "side"} if f"{key} = " not in text}
+    assert "[[markers.at]]" in text
+    assert "[markers.side]" in text

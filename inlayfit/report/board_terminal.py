@@ -23,7 +23,6 @@ def board_report(result: BoardFit, setups: Sequence[Setup] = ()) -> list[Rendera
         _markers(result),
         Text(f"\n{_legend(result)}"),
         *_setups(setups),
-        Text(),
     ]
 
 
