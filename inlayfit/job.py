@@ -46,6 +46,7 @@ class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
     scale: Factor | None = None
     units: str | None = None
     join: Length = 0.01
+    ignore_page: bool = False
 
 
 class CutterTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -97,6 +98,7 @@ class Job:
     scale: float | None = None
     units: str | None = None
     join: Mm = 0.01
+    ignore_page: bool = False
     piece_cutter: Cutter | None = None
     pocket_cutter: Cutter | None = None
     stock: str = "shell"
@@ -222,6 +224,7 @@ def _drawing(table: DrawingTable, source: str, folder: Path) -> dict[str, Any]:
         "scale": table.scale,
         "units": table.units,
         "join": positive_length(table.join, where=dotted(source, "drawing.join")),
+        "ignore_page": table.ignore_page,
     }
 
 

@@ -128,11 +128,17 @@ def add_drawing_options(parser: Parser) -> None:
     group.add_argument(
         "--join", type=size("--join"), metavar="LENGTH", help="close gaps between line ends up to this (0.01mm)"
     )
+    group.add_argument(
+        "--ignore-page",
+        action="store_true",
+        default=None,
+        help="leave out a rectangle that lies behind everything else",
+    )
 
 
 def drawing_choices(options: argparse.Namespace) -> dict[str, Any]:
     """Return what of `add_drawing_options` was typed, for `inlayfit.read_drawing`."""
-    return given(options, "width", "height", "scale", "units", "join")
+    return given(options, "width", "height", "scale", "units", "join", "ignore_page")
 
 
 def add_judging_options(parser: Parser) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -25,6 +27,7 @@ def read_drawing(
     units: str | None = None,
     join: str | Mm = 0.01,
     page: Page = "keep",
+    ignore_page: bool = False,
 ) -> Drawing:
     """Return the regions of a drawing in mm, y up, the lower left of their bounding box at (0, 0).
 
@@ -36,6 +39,7 @@ def read_drawing(
         units: what one unit of the file is (mm, cm, in ...), where the file does not say.
         join: open ends of a DXF within this distance, mm, are joined.
         page: whether parts of an SVG outside its page are kept (and named) or cut off at the edge of the page.
+        ignore_page: whether a rectangle behind everything else is left out; a width is then that of the rest.
 
     Raises:
         DrawingError: no such file, nothing in it that can be read or cut, or no size to be found.
@@ -47,18 +51,69 @@ def read_drawing(
         raise UnitError(
             f"{' and '.join(asked)} were all given", where=source.name, remedy="give one; it fixes the size"
         )
-    size = {
-        "width": None if width is None else positive_length(width, where="width"),
-        "height": None if height is None else positive_length(height, where="height"),
-        "scale": None if scale is None else _factor(scale),
-    }
+    size = _Size(
+        width=None if width is None else positive_length(width, where="width"),
+        height=None if height is None else positive_length(height, where="height"),
+        scale=None if scale is None else _factor(scale),
+    )
+    read = _reader(source, units=units, join=positive_length(join, where="join"), page=page)
+    from inlayfit.read.backdrop import named  # noqa: PLC0415  # shapely costs time, and a wrong name is told at once
+    from inlayfit.read.pitfalls import told  # noqa: PLC0415
+
+    drawing = _without_page(read, size) if ignore_page else named(read(size))
+    return told(drawing, sized=size.length is not None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Size:
+    """How large the drawing is to be: one of the three, or as the file says; lengths mm."""
+
+    width: Mm | None
+    height: Mm | None
+    scale: float | None
+
+    @property
+    def length(self) -> Mm | None:
+        return self.height if self.width is None else self.width
+
+    def times(self, factor: float) -> _Size:
+        return replace(
+            self,
+            width=None if self.width is None else self.width * factor,
+            height=None if self.height is None else self.height * factor,
+        )
+
+
+def _reader(source: Path, *, units: str | None, join: Mm, page: Page) -> Callable[[_Size], Drawing]:
+    """Return what reads the file at a size."""
     if _kind(source) == "svg":
         from inlayfit.read.svg import read_svg  # noqa: PLC0415  # a DXF need not pay for it
 
-        return read_svg(source, **size, units=units, page=page)
+        def read(size: _Size) -> Drawing:
+            return read_svg(source, width=size.width, height=size.height, scale=size.scale, units=units, page=page)
+
+        return read
     from inlayfit.read.dxf import read_dxf  # noqa: PLC0415  # an SVG need not pay for ezdxf
 
-    return read_dxf(source, **size, units=units, join=positive_length(join, where="join"))
+    def read_lines(size: _Size) -> Drawing:
+        return read_dxf(source, width=size.width, height=size.height, scale=size.scale, units=units, join=join)
+
+    return read_lines
+
+
+def _without_page(read: Callable[[_Size], Drawing], size: _Size) -> Drawing:
+    """Return the drawing without the rectangle behind it, the rest at the size that was asked for.
+
+    Where a size was asked for it is read again, larger: curves are flattened for the size that they end up with.
+    """
+    from inlayfit.read.backdrop import at_origin, without_backdrop  # noqa: PLC0415
+
+    drawing = without_backdrop(read(size))
+    if size.length is None:
+        return drawing
+    axis = 0 if size.width is not None else 1
+    drawing = without_backdrop(read(size.times(size.length / drawing.size[axis])))
+    return at_origin(drawing, size.length / drawing.size[axis])
 
 
 def _factor(scale: str | float) -> float:

@@ -28,6 +28,7 @@ from inlayfit.units import Mm
 _ROUNDS = 6
 """A finished size is met by drawing again at the size that the last round gave; two rounds are the rule."""
 _TOLD = 5  # notes that an error quotes
+_CLOSE = "draw closed outlines, or explode what was left out"
 _ROUGH = 1e-4  # of the size: the tolerance while only the size is measured
 
 
@@ -172,7 +173,7 @@ def _empty(notes: Sequence[ReadNote]) -> DrawingError:
     more = f"; and {len(notes) - _TOLD} more" if len(notes) > _TOLD else ""
     return DrawingError(
         f"nothing in the drawing encloses an area; {told or 'its model space is empty'}{more}",
-        remedy="draw closed outlines, or explode what was left out",
+        remedy=next((note.remedy for note in notes if note.kind == "open" and note.remedy), _CLOSE),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -19,6 +20,9 @@ from inlayfit.units import Mm, format_mm
 
 _NAMED = 3  # a region made of more entities names the first of them and counts the rest
 _LISTED = 20  # notes of one kind a layer; the rest is counted in one more
+HAIR: Mm = 0.2
+"""An outline that is open by no more than this was meant to be closed."""
+
 MOST_POINTS = 2_000_000
 """Points of all curves: more takes minutes, and only a drawing in the wrong unit needs them."""
 
@@ -137,13 +141,17 @@ def _told(layer: str, chained: Chained, elements: Sequence[str]) -> list[ReadNot
             for joint in chained.joints
         ],
     )
-    opens = []
+    far: list[tuple[str, tuple[Mm, Mm]]] = []
+    near: list[tuple[str, tuple[Mm, Mm]]] = []
     for chain in chained.opens:
         ends = f"{_place(chain.start)} to {_place(chain.end)}"
         hole = f"; the hole to the nearest end is {format_mm(chain.hole, 4)}" if chain.hole is not None else ""
-        opens.append((f"{_names(chain.sources, elements)}: open from {ends}, {format_mm(chain.length)} long{hole}",
-                      chain.end))  # fmt: skip
-    notes += _capped(where, "open", opens, "close it in the drawing, or raise --join if the hole is a slip")
+        told = f"{_names(chain.sources, elements)}: open from {ends}, {format_mm(chain.length)} long{hole}"
+        (near if chain.hole is not None and chain.hole <= HAIR else far).append((told, chain.end))
+    notes += _capped(where, "open", far, "close it in the drawing, or raise --join if the hole is a slip")
+    widest = max((chain.hole for chain in chained.opens if chain.hole is not None and chain.hole <= HAIR), default=0.0)
+    wide_enough = math.ceil(widest * 1100) / 1000  # a tenth more, in whole micrometres
+    notes += _capped(where, "open", near, f"open by a hair: --join {wide_enough:g}mm closes it")
     for at, length in chained.doubled:
         notes.append(_note("repaired", where, f"lines drawn over one another were merged, {format_mm(length)}", at))
     for at in chained.crossed:
