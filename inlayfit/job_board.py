@@ -109,13 +109,21 @@ class MarkersTable(StyleTable, frozen=True, kw_only=True):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Artwork:
+    """A drawing of the maker's own, and the key that names it."""
+
+    path: Path
+    key: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoardJob:
-    """A board and its markers, in mm; `drawings` are the files of the maker's own, None for all frets without one."""
+    """A board and its markers, in mm; `drawings` are the maker's own by fret, None for all other frets."""
 
     board: Board
     markers: MarkerSettings
     depth: DepthSettings
-    drawings: Mapping[int | None, Path]
+    drawings: Mapping[int | None, Artwork]
     bed: Bed | None = None
 
 
@@ -137,7 +145,7 @@ def resolve_board(table: BoardTable, markers: MarkersTable, sheet: Mm | None, so
         side=None if markers.side is None else _side(markers.side, source),
     )
     if markers.drawing is not None:
-        drawings[None] = folder / markers.drawing
+        drawings[None] = Artwork(path=folder / markers.drawing, key="markers.drawing")
     return BoardJob(
         board=_board(table, source),
         markers=settings,
@@ -265,10 +273,10 @@ def _side(table: SideTable, source: str) -> SideDots:
 SIZES = ("diameter", "length", "width", "length_share", "width_share")
 
 
-def _overrides(table: MarkersTable, source: str, folder: Path) -> tuple[dict[int, Style], dict[int | None, Path]]:
+def _overrides(table: MarkersTable, source: str, folder: Path) -> tuple[dict[int, Style], dict[int | None, Artwork]]:
     """Return the style of each fret that has one of its own, and the drawings of these."""
     styles: dict[int, Style] = {}
-    drawings: dict[int | None, Path] = {}
+    drawings: dict[int | None, Artwork] = {}
     for index, mark in enumerate(table.at):
         path = f"markers.at[{index}]"
         if mark.fret in styles:
@@ -277,7 +285,8 @@ def _overrides(table: MarkersTable, source: str, folder: Path) -> tuple[dict[int
         merged = _merged(table, mark)
         styles[mark.fret] = _style(merged, source, path)
         if merged.drawing is not None:
-            drawings[mark.fret] = folder / merged.drawing
+            key = "markers.drawing" if mark.drawing is None else f"{path}.drawing"
+            drawings[mark.fret] = Artwork(path=folder / merged.drawing, key=key)
     return styles, drawings
 
 

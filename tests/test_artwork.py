@@ -95,7 +95,7 @@ def test_hair_gaps_of_the_moth_are_reported() -> None:
 def test_each_job_loads_and_finds_its_drawing(path: Path) -> None:
     job = read_job(path.read_text(encoding="utf-8"), source=path.name, folder=path.parent)
     assert job.name == path.stem
-    drawings = [job.drawing] if job.board is None else list(job.board.drawings.values())
+    drawings = [job.drawing] if job.board is None else [own.path for own in job.board.drawings.values()]
     assert (job.drawing is None) == (job.board is not None)
     for drawing in drawings:
         assert drawing.resolve().parent == ROOT / "artwork"

@@ -16,6 +16,7 @@ from inlayfit.cli import main
 from inlayfit.errors import InlayfitError
 from inlayfit.fretboard import Scale
 from inlayfit.job import Job, read_job
+from inlayfit.job_board import Artwork
 from inlayfit.marker_depth import DepthSettings
 from inlayfit.marker_shapes import Style
 from inlayfit.markers import SideDots
@@ -104,7 +105,7 @@ def test_markers_come_in_with_their_own_and_with_what_single_frets_have() -> Non
         7: Style(shape="block", margin=1.0, spread=0.4, width=20.0),
     }
     assert found.markers.side == SideDots(frets=(5, 12))
-    assert found.drawings == {5: Path("jobs/leaf.svg")}
+    assert found.drawings == {5: Artwork(path=Path("jobs/leaf.svg"), key="markers.at[0].drawing")}
     assert found.depth == DepthSettings(sheet=1.5, cut="after", proud=0.2, least_left=0.4)
 
 
@@ -312,11 +313,18 @@ def test_a_drawing_without_a_unit_is_set_in_by_its_own_size(here: Path, capsys) 
 
 
 LATE = [
-    ("a marker fret that is none", {}, "[markers]\nfrets = [3, 40]\n", [], "neck: markers.frets"),
-    ("a drawing with no region", {}, '[markers]\ndrawing = "empty.svg"\n', [], "empty.svg"),
-    ("a drawing that is not there", {}, '[markers]\ndrawing = "none.svg"\n', [], "none.svg"),
-    ("no room for a block", {}, '[markers]\nshape = "block"\nmargin = 12\n', [], "neck: markers.margin"),
-    ("a bed that is too short", {"bed_length": "60"}, "", [], "board.bed_length"),
+    ("a marker fret that is none", {}, "[markers]\nfrets = [3, 40]\n", [], "neck.toml: markers.frets"),
+    ("a drawing with no region", {}, '[markers]\ndrawing = "empty.svg"\n', [], "neck.toml: markers.drawing: empty.svg"),
+    ("one at a fret", {}, '[[markers.at]]\nfret = 3\ndrawing = "empty.svg"\n', [], "neck.toml: markers.at[0].drawing"),
+    (
+        "a drawing that is not there",
+        {},
+        '[markers]\ndrawing = "none.svg"\n',
+        [],
+        "neck.toml: markers.drawing: none.svg",
+    ),
+    ("no room for a block", {}, '[markers]\nshape = "block"\nmargin = 12\n', [], "neck.toml: markers.margin"),
+    ("a bed that is too short", {"bed_length": "60"}, "", [], "neck.toml: board.bed_length"),
     ("a width on the command line", {}, "", ["--width", "3"], "--width"),
 ]
 

@@ -1,9 +1,8 @@
-"""The part of `inlayfit fit` that is about a board: the maker's drawings for it, and the fit of its markers."""
+"""The part of `inlayfit fit` that is about a board: the maker's drawings for it, the fit of its markers, its sheets."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from inlayfit.errors import InlayfitError
@@ -13,28 +12,33 @@ USUAL_WIDTH = 20.0
 says. Chords are then as fine as they are promised to be."""
 
 if TYPE_CHECKING:
-    from inlayfit.board_recipe import BoardFit
+    from inlayfit.board_sheets import BoardDrawn
     from inlayfit.drawing import Drawing
-    from inlayfit.job import Job
-    from inlayfit.job_board import BoardJob
+    from inlayfit.job_board import Artwork, BoardJob
     from inlayfit.markers import MarkerSettings
 
 
-def fit_markers(job: Job, board: BoardJob, **asked: Any) -> BoardFit:  # noqa: ANN401  # as `inlayfit.fit` has them
-    """Return the fit of a board.
+def fit_markers(board: BoardJob, *, name: str, source: str, **asked: Any) -> BoardDrawn:  # noqa: ANN401
+    """Return the fit of a board and its sheets.
+
+    Args:
+        board: the board and its markers, as the job has them.
+        name: the name of the job.
+        source: the file of the job, for errors.
+        asked: what `inlayfit.fit` takes.
 
     Raises:
-        InlayfitError: the job asks for something impossible; `where` begins with the name of the job.
+        InlayfitError: the job asks for something impossible; `where` begins with the file where it is about a key.
     """
     from inlayfit.board_recipe import fit_board
+    from inlayfit.board_sheets import drawn
 
     try:
-        markers = _with_artwork(board)
-        return fit_board(board.board, markers, board.depth, source=job.name, **asked)
+        result = fit_board(board.board, _with_artwork(board), board.depth, source=name, **asked)
+        return drawn(result, board.bed)
     except InlayfitError as error:
-        where = (
-            f"{job.name}: {error.where}" if error.where.startswith(("markers.", "board.", "piece.")) else error.where
-        )
+        of_job = error.where.startswith(("markers.", "board.", "piece."))
+        where = f"{source}: {error.where}" if of_job else error.where
         raise type(error)(error.message, where=where, remedy=error.remedy) from error
 
 
@@ -44,18 +48,26 @@ def _with_artwork(board: BoardJob) -> MarkerSettings:
 
     if not board.drawings:
         return board.markers
-    import inlayfit
-
-    drawings = {path: inlayfit.read_drawing(path, width=USUAL_WIDTH) for path in sorted(set(board.drawings.values()))}
+    drawings = {artwork: _read(artwork, USUAL_WIDTH) for artwork in dict.fromkeys(board.drawings.values())}
     placed = lay_out(board.board, _set_in(board, drawings))
-    for path, drawing in drawings.items():
+    for artwork, drawing in drawings.items():
         times = largest_enlargement(placed, drawing)
         if times > 1:
-            drawings[path] = inlayfit.read_drawing(path, width=times * USUAL_WIDTH)
+            drawings[artwork] = _read(artwork, times * USUAL_WIDTH)
     return _set_in(board, drawings)
 
 
-def _set_in(board: BoardJob, drawings: dict[Path, Drawing]) -> MarkerSettings:
+def _read(artwork: Artwork, width: float) -> Drawing:
+    import inlayfit
+
+    try:
+        return inlayfit.read_drawing(artwork.path, width=width)
+    except InlayfitError as error:
+        message = f"{artwork.path.name}: {error.message}"
+        raise type(error)(message, where=artwork.key, remedy=error.remedy or "look at the drawing") from error
+
+
+def _set_in(board: BoardJob, drawings: dict[Artwork, Drawing]) -> MarkerSettings:
     """Return the settings with each drawing in the style that it belongs to."""
     settings, files = board.markers, board.drawings
     overrides = {

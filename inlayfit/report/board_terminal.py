@@ -37,6 +37,8 @@ def _board(result: BoardFit) -> str:
     if board.radius is not None:
         end = board.radius_at(board.length)
         words.append(f"radius {format_mm(board.radius, 1)}" + (f" to {format_mm(end, 1)}" if board.end_radius else ""))
+    if result.dots:
+        words.append(f"{len(result.dots)} side dots")
     return "Board: " + ", ".join(words)
 
 
