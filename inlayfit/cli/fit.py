@@ -135,10 +135,19 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         board = fit_markers(job.board, name=job.name, source=source, **asked)
         return board.result.fit, board
     import inlayfit
+    from inlayfit.read.pitfalls import specks_told
 
     drawing = inlayfit.read_drawing(
-        job.drawing or "", width=job.width, height=job.height, scale=job.scale, units=job.units, join=job.join
+        job.drawing or "",
+        width=job.width,
+        height=job.height,
+        scale=job.scale,
+        units=job.units,
+        join=job.join,
+        ignore_page=job.ignore_page,
     )
+    smallest = min(asked["piece_cutter"].diameter, asked["pocket_cutter"].diameter)
+    drawing = specks_told(drawing, smallest)
     return inlayfit.fit(drawing, **asked), None
 
 
@@ -157,13 +166,17 @@ def job_of(options: argparse.Namespace) -> Job:
     else:
         job = Job(name=path.stem, drawing=path)
     changes = given(options, "width", "height", "scale")
-    if job.board is not None and (sizes := [*changes, *given(options, "units", "join")]):
+    if job.board is not None and (sizes := [*changes, *given(options, "units", "join", "ignore_page")]):
         raise JobError(
-            "markers have their sizes from the job", where=f"--{sizes[0]}", remedy="set them in its table [markers]"
+            "markers have their sizes from the job",
+            where=f"--{sizes[0].replace('_', '-')}",
+            remedy="set them in its table [markers]",
         )
     if changes:  # one way to set the size takes the place of another
         changes = {"width": None, "height": None, "scale": None} | changes
-    changes |= given(options, "units", "join", "gap", "gap_from", "corners", "tolerance", "least_web", "stock")
+    changes |= given(
+        options, "units", "join", "ignore_page", "gap", "gap_from", "corners", "tolerance", "least_web", "stock"
+    )
     return replace(job, **changes, **_cutters(options, job))
 
 
