@@ -19,6 +19,9 @@ from inlayfit.remarks import Names, plan_remarks, wall_remarks, web_remarks
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
 
+MOST_SCALE = 50.0
+"""No drawing is enlarged more."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
@@ -87,7 +90,7 @@ def check(
     verdict, own = verdict_of(findings), 2 * radius
     largest = shapes.largest_bit(reach, (own, verdict == "as drawn"))
     softening = shapes.largest_bit_no_loss(reach, (own, verdict != "loses detail"))
-    smallest, note = _smallest_width(shapes, drawing, radius, reach, findings, largest)
+    smallest, note = _smallest_width(shapes, drawing, radius, reach, findings)
     tell(0.7, "climbing the ladder of sizes")
     rungs = ladder(shapes, reach, own, largest)
     result = Check(
@@ -144,12 +147,12 @@ def _thin_remarks(plans: Sequence[Plan], least: Mm, radius: Mm, first: int) -> l
 
 
 def _smallest_width(
-    shapes: Shapes, drawing: Drawing, radius: Mm, tolerance: Mm, findings: Sequence[Finding], largest: Mm | None
+    shapes: Shapes, drawing: Drawing, radius: Mm, tolerance: Mm, findings: Sequence[Finding]
 ) -> tuple[Mm | None, str]:
     """Return the smallest width that this cutter can cut, or None and why."""
     if any(finding.kind in {"sharp-corner", "inner-corner"} for finding in findings):
         return None, "sharp corners never go away by scaling: round them, or accept them softened"
-    scale = shapes.smallest_scale(radius, tolerance, largest)
-    if scale is None:
+    scale = shapes.smallest_scale(radius, tolerance, (2 * radius, verdict_of(findings) == "as drawn"))
+    if scale is None or scale > MOST_SCALE:
         return None, "at no size up to fifty times as large does this cutter stay within the tolerance"
     return drawing.size[0] * scale, ""

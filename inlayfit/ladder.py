@@ -126,8 +126,8 @@ class Shapes:
             tolerance: mm.
             known: a diameter, and whether it leaves nothing over the tolerance.
         """
-        bracket = self._bracket(lambda radius: radius + tolerance, known)
-        return None if bracket is None else 2 * self._refined(*bracket, tolerance)
+        radius = self._largest(lambda radius: radius + tolerance, known, EXACT)
+        return None if radius is None else 2 * radius
 
     def largest_bit_no_loss(self, tolerance: Mm, known: tuple[Mm, bool]) -> Mm | None:
         """Return the largest diameter that softens at most, on the thinned outline; None below 0.02 mm."""
@@ -150,27 +150,13 @@ class Shapes:
         """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
         return all(_topology(side.cut(radius)) == _topology(side.area) for side in self._sides if side.within is None)
 
-    def smallest_scale(self, radius: Mm, tolerance: Mm, largest: Mm | None) -> float | None:
+    def smallest_scale(self, radius: Mm, tolerance: Mm, known: tuple[Mm, bool]) -> float | None:
         """Return by how much the drawing must be scaled at least for a radius to leave nothing over the tolerance.
 
-        `largest` is the largest bit at the drawn size, where the search begins.
+        A radius on a scaled drawing is a smaller one on the drawing itself, with a tolerance smaller alike.
         """
-
-        def fits(share: float, sides: Sequence[_Side]) -> bool:
-            r = radius * share
-            return not any(side.failing(r, (radius + tolerance) * share, _all(side)).any() for side in sides)
-
-        low = high = (largest or 2 * SMALLEST) / 2 / radius
-        while not fits(low, self._sides):
-            low, high = low / 1.3, low
-            if low < LEAST_SHARE:
-                return None
-        while high == low or fits(high, self._sides):
-            low, high = high, high * 1.3
-            if high > MOST_SHARE:
-                return 1 / low
-        low, high = _halve(lambda share: fits(share, self._sides), low, high, low * 0.02)
-        return 1 / _halve(lambda share: fits(share, self._exact), low * 0.98, high * 1.02, low * 1e-3)[0]
+        largest = self._largest(lambda r: r * (1 + tolerance / radius), known, 1e-3 * radius)
+        return None if largest is None else radius / largest
 
     def rung(self, diameter: Mm, tolerance: Mm, *, clean: bool) -> Rung:
         """Return what a bit of one size loses and fills, on the thinned outline; a `clean` one has no places."""
@@ -226,32 +212,37 @@ class Shapes:
             if sides is not self._thinned_for(middle):
                 sides = self._thinned_for(middle)
                 among = [_all(side) for side in sides]
-            still = [side.failing(middle, limit(middle), some) for side, some in zip(sides, among, strict=True)]
-            if any(some.any() for some in still):
-                high, among = middle, still
+            for number, side in enumerate(sides):
+                still = side.failing(middle, limit(middle), among[number])
+                if still.any():
+                    high, among[number] = middle, still
+                    break
             else:
                 low = middle
         return low, high
 
-    def _refined(self, low: Mm, high: Mm, tolerance: Mm) -> Mm:
-        """Return the largest radius on the drawing itself; what decides are the vertices that fail just above it."""
-        low, high = low * 0.97, high * 1.03
+    def _largest(self, limit: _Limit, known: tuple[Mm, bool], within: Mm) -> Mm | None:
+        """Return the largest radius that leaves no vertex of the drawing itself beyond the limit; None where none does.
+
+        What decides are the vertices that fail just above the bracket from the thinned outline.
+        """
+        bracket = self._bracket(limit, known)
+        if bracket is None:
+            return None
+        low, high = bracket[0] * 0.97, bracket[1] * 1.03
         while True:
-            windows = [window for side in self._exact if (window := _window(side, high, high + tolerance))]
+            windows = [window for side in self._exact if (window := _window(side, high, limit(high)))]
             if not windows:
                 low, high = high, high * 1.1
-            elif not all(window.fits(low, tolerance) for window in windows):
+            elif not all(window.fits(low, limit(low)) for window in windows):
                 low, high = low * 0.9, low
             else:
                 break
             if high > 1.2 * self.largest_radius or low < SMALLEST:
                 return min(low, self.largest_radius)
-        return _halve(lambda radius: all(window.fits(radius, tolerance) for window in windows), low, high, EXACT)[0]
-
-
-LEAST_SHARE = 0.02
-MOST_SHARE = 50.0
-"""Drawings are looked at from a fiftieth to fifty times their size."""
+        return _halve(lambda radius: all(window.fits(radius, limit(radius)) for window in windows), low, high, within)[
+            0
+        ]
 
 
 def ladder(shapes: Shapes, tolerance: Mm, bit: Mm, largest: Mm | None) -> list[Rung]:
@@ -339,14 +330,14 @@ class _Window:
     inside: bool
     points: NDArray[np.object_]
 
-    def fits(self, radius: Mm, tolerance: Mm) -> bool:
-        """Return whether all vertices lie within the tolerance of what a radius can cut, by the exact offsets."""
+    def fits(self, radius: Mm, limit: Mm) -> bool:
+        """Return whether all vertices lie within the limit of the bit's centre line, by the exact offsets."""
         centres = geometry_of(offset(self.area, -radius if self.inside else radius))
         if centres.is_empty:
             return False
         edge = centres if self.inside else centres.boundary
         shapely.prepare(edge)
-        return bool(shapely.dwithin(edge, self.points, radius + tolerance).all())
+        return bool(shapely.dwithin(edge, self.points, limit).all())
 
 
 def _window(side: _Side, radius: Mm, limit: Mm) -> _Window | None:

@@ -15,7 +15,7 @@ from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
 from inlayfit.sites import Site, find_sites
 from inlayfit.units import Mm
 
-SLIT_LENGTH: Mm = 0.1
+SLIT_LENGTH: Mm = 0.05
 """Shorter fills are the roots of corners, which stay as drawn."""
 
 
