@@ -23,11 +23,11 @@ from inlayfit.read.svg_css import apply_sheets
 from inlayfit.read.svg_lengths import MM_PER_PX
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_page import PageBox, page_of
-from inlayfit.read.svg_scene import Painted
+from inlayfit.read.svg_scene import Painted, box_clip
 from inlayfit.read.svg_style import computed
-from inlayfit.read.svg_transform import Matrix, stretches
-from inlayfit.read.svg_tree import Tree, load_tree
-from inlayfit.read.svg_walk import Walker, box_clip
+from inlayfit.read.svg_transform import IDENTITY, Matrix, stretches
+from inlayfit.read.svg_tree import load_tree
+from inlayfit.read.svg_walk import Walker
 from inlayfit.units import UNITS, Mm
 
 _SPARE = 0.9  # flatten a little finer, so that the last correction of the scale stays within the tolerance
@@ -49,9 +49,7 @@ def read_svg(
     """Return the regions of an SVG; see `inlayfit.read.read_drawing`."""
     notes = Notes()
     try:
-        tree = load_tree(source, notes)
-        apply_sheets(tree, notes)
-        sheet, painted = _scene(tree, notes, clip_page=page == "clip")
+        sheet, painted = scene_of(source, notes, clip_page=page == "clip")
         extent = _extent(painted)
         if extent is None:
             raise _nothing(source, notes)
@@ -59,6 +57,8 @@ def read_svg(
         if asked.undecided:
             raise _no_size(source, painted, extent)
         regions, mm_per_px = _at_size(painted, extent, asked, notes, source)
+        if page == "keep":
+            _note_overhang(painted, sheet, notes)
     except RecursionError:
         raise DrawingError("its styles are nested too deeply", where=source.name, remedy="export it again") from None
     except InlayfitError as error:
@@ -99,11 +99,13 @@ def _mm_per_px(sheet: PageBox, scale: float | None, units: str | None) -> Mm | N
     return None if scale is None else scale / sheet.px_per_unit
 
 
-def _scene(tree: Tree, notes: Notes, *, clip_page: bool) -> tuple[PageBox, list[Painted]]:
-    """Walk the tree; returns the page and all that is painted."""
+def scene_of(source: Path, notes: Notes, *, clip_page: bool = False) -> tuple[PageBox, list[Painted]]:
+    """Return the page and all that is painted on it, still as curves, lowest first."""
+    tree = load_tree(source, notes)
+    apply_sheets(tree, notes)
     inherited, style = computed(tree.root, {})
     sheet = page_of(tree.root, style)
-    clips = (box_clip((0.0, 0.0, *sheet.size), (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)),) if clip_page and sheet.bounded else ()
+    clips = (box_clip((0.0, 0.0, *sheet.size), IDENTITY),) if clip_page and sheet.bounded else ()
     context = Context(matrix=sheet.matrix, inherited=inherited, viewport=sheet.viewport, clips=clips)
     return sheet, Walker(tree, notes).root(tree.root, style, context)
 
@@ -116,6 +118,23 @@ def _extent(painted: list[Painted]) -> Floats | None:
     tolerance = max(float(np.ptp(hulls, axis=(0, 1)).max()), 1e-6) * _COARSE
     corners = [_corners(one, tolerance) for one in painted]
     return np.array((np.min(corners, axis=(0, 1)), np.max(corners, axis=(0, 1))))
+
+
+def _note_overhang(painted: list[Painted], sheet: PageBox, notes: Notes) -> None:
+    """Name what reaches outside the page: renderers do not show it, and it counts for the size."""
+    if not sheet.bounded:
+        return
+    edge = np.array(((0.0, 0.0), sheet.size))
+    slack = max(sheet.size) * _COARSE
+    for one in painted:
+        corners = _corners(one, slack)
+        if (corners[0] < edge[0] - slack).any() or (corners[1] > edge[1] + slack).any():
+            notes.add(
+                "assumed",
+                one.source.element,
+                "reaches outside the page and is taken as a whole",
+                "cut it at the page if that is meant",
+            )
 
 
 def _corners(one: Painted, tolerance: float) -> Floats:

@@ -12,6 +12,7 @@ from inlayfit.read.flatten import row_tangents
 from inlayfit.read.outline import Outline
 from inlayfit.read.svg_context import Context, measured, parse_viewbox
 from inlayfit.read.svg_paint import Paint, style_of
+from inlayfit.read.svg_scene import box_clip
 from inlayfit.read.svg_style import INHERITED, Style, reference
 from inlayfit.read.svg_transform import fit_viewbox, multiply, translation
 from inlayfit.read.svg_tree import Node
@@ -65,8 +66,6 @@ def _placed(
     marker: Node, context: Context, point: tuple[float, float], angle: float, width: float, *, start: bool
 ) -> Context | None:
     """Return the context of the marker's children at a vertex, or None where the marker has no size."""
-    from inlayfit.read.svg_walk import box_clip  # noqa: PLC0415
-
     style = style_of(marker)
     across = measured(marker, style, context, "markerWidth", "x")
     down = measured(marker, style, context, "markerHeight", "y")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from inlayfit.read.fill import Rule
-from inlayfit.read.outline import Outline
+from inlayfit.read.outline import Outline, Pen
 from inlayfit.read.stroke import Cap, Join
 from inlayfit.read.svg_transform import Matrix
 
@@ -58,3 +58,18 @@ class Clip:
 
     kind: Literal["clip", "mask"]
     shapes: tuple[Painted, ...]
+
+
+def box_clip(box: tuple[float, float, float, float], matrix: Matrix) -> Clip:
+    """Return the clip to a rectangle x, y, width, height."""
+    pen = Pen()
+    x, y, width, height = box
+    pen.move(x, y)
+    for corner in ((x + width, y), (x + width, y + height), (x, y + height)):
+        pen.line(*corner)
+    pen.close()
+    source = Source(element="", name="", layer="", serial=0)
+    shape = Painted(
+        outline=pen.outline(), matrix=matrix, rule="nonzero", stroke=None, colour="", light=1.0, clips=(), source=source
+    )
+    return Clip(kind="clip", shapes=(shape,))

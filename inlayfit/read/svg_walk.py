@@ -10,13 +10,13 @@ import numpy as np
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.flatten import rings
-from inlayfit.read.outline import LARGEST_COORDINATE, Outline, Pen
+from inlayfit.read.outline import LARGEST_COORDINATE, Outline
 from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_marker import marker_contexts
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_paint import Paint, resolve, style_of
-from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke
+from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke, box_clip
 from inlayfit.read.svg_shapes import SHAPES, outline_of
 from inlayfit.read.svg_stroke_style import stroke_of
 from inlayfit.read.svg_style import INHERITED, Style, computed, font_of, number, reference
@@ -414,21 +414,6 @@ def _mask_edge(
         except ValueError:
             values.append(parse_px(default, whole=1.0 if box else whole(context, way)))
     return values[0], values[1], values[2], values[3]
-
-
-def box_clip(box: tuple[float, float, float, float], matrix: Matrix) -> Clip:
-    """Return the clip to a rectangle x, y, width, height."""
-    pen = Pen()
-    x, y, width, height = box
-    pen.move(x, y)
-    for corner in ((x + width, y), (x + width, y + height), (x, y + height)):
-        pen.line(*corner)
-    pen.close()
-    source = Source(element="", name="", layer="", serial=0)
-    shape = Painted(
-        outline=pen.outline(), matrix=matrix, rule="nonzero", stroke=None, colour="", light=1.0, clips=(), source=source
-    )
-    return Clip(kind="clip", shapes=(shape,))
 
 
 def _is_within(node: Node, target: Node) -> bool:
