@@ -2,21 +2,18 @@
 
 Each element runs between two vertices of the outline, so only its bulge is free. In the frame of its chord, half
 chord h, a point (u, v) lies from the arc of half sweep alpha by r sin(alpha - phi) / 2, where r and phi are the polar
-form of ((h^2 - u^2 - v^2) / h, 2 v): every vertex and every middle of an edge allows one closed interval of alpha, and
-an element fits where the intervals meet. An outline that goes from end to end so close to an arc passes it at every
-angle, so the arc lies as close to the outline. Elements are made as long as they fit, joints slid to where tangents
-break least. Half sweeps are positive to the left of the chord: clockwise, the opposite of a bulge.
+form of ((h^2 - u^2 - v^2) / h, 2 v); the bulge comes from the mean of these over the vertices. An outline that goes
+from end to end so close to an arc passes it at every angle, so the arc lies as close to the outline. Where elements
+meet is chosen on samples; every edge is then measured against its element. Half sweeps are positive to the left of the
+chord: clockwise, the opposite of a bulge.
 """
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
-from numpy.typing import NDArray
 
-from inlayfit.arc_breaks import Floats, Indices, Ring, thinned
-from inlayfit.arc_joints import LIMIT, find_joints
+from inlayfit.arc_breaks import Floats, Indices, Ring, find_breaks, thinned
+from inlayfit.arc_joints import LIMIT, Course, course_of, find_joints, half_sweeps
 from inlayfit.errors import GeometryError
 from inlayfit.units import Mm
 
@@ -33,11 +30,11 @@ def fit_closed(points: Floats, tolerance: Mm) -> tuple[Floats, Floats]:
         GeometryError: fewer than three different points.
     """
     ring = _cleaned(points)
-    thin = ring[thinned(ring, THINNING * tolerance)]
+    thin = _without_repeats(ring[thinned(ring, THINNING * tolerance)])
     if thin.size < 3:
         thin = ring
-    inner = (1 - THINNING) * tolerance
-    joints, bulges = _proved(thin, find_joints(thin, inner), inner)
+    inner, course = (1 - THINNING) * tolerance, course_of(thin)
+    joints, bulges = _proved(course, find_joints(course, find_breaks(thin), inner), inner)
     if joints.size < 3 and not np.any(bulges):  # thinner than the tolerance: as it came
         thin, joints, bulges = ring, np.arange(ring.size), np.zeros(ring.size)
     found = thin[joints]
@@ -49,101 +46,67 @@ def _cleaned(points: Floats) -> Ring:
 
     No line has such a vertex within it, so the first vertex is never an artefact of where the outline was cut open.
     """
-    ring = np.ascontiguousarray(points, dtype=np.float64) @ np.array([1.0, 1.0j])
-    ring = ring[ring != np.roll(ring, 1)]
+    ring = _without_repeats(np.ascontiguousarray(points, dtype=np.float64).view(np.complex128).ravel())
     others = ring[ring != ring[:1]]
     if np.all(others == others[:1]):
         raise GeometryError("an outline needs three different points", remedy="leave this outline out")
     return np.roll(ring, -int(np.argmax(np.abs(ring - ring.mean()))))
 
 
-def _allowed(points: Ring, first: Ring, last: Ring, tolerance: Mm) -> tuple[Floats, Floats, Floats]:
-    """Return, for points of elements, the middle and half width of the half sweeps allowed, and the weight r."""
-    half = abs(last - first) / 2
-    local = (points - (first + last) / 2) * ((last - first).conjugate() / (2 * half))
-    height = 2 * local.imag
-    rise = half - (local.real**2 + local.imag**2) / half
-    weight = np.hypot(rise, height)
-    free = weight <= 2 * tolerance
-    width = np.where(free, 2 * math.pi, np.arcsin(2 * tolerance / np.maximum(weight, 2 * tolerance)))
-    return np.arctan2(height, rise), width, weight
+def _without_repeats(ring: Ring) -> Ring:
+    return ring[ring != np.roll(ring, 1)]
 
 
-def _elements(ring: Ring, starts: Indices, stops: Indices, tolerance: Mm) -> tuple[Floats, NDArray[np.bool_], Floats]:
-    """Return for many elements at once the best half sweep, whether it fits, and the direction of the chord.
-
-    The best is the mean over the vertices (they lie on the curve, the middles of the chords inside it), weighted to the
-    least sum of squares, held within what all points allow. Stops may run past the end of the outline.
-    """
-    track = np.stack([ring, (ring + np.roll(ring, -1)) / 2], axis=1).ravel()
-    counts = 2 * (stops - starts) - 1
-    heads = np.cumsum(counts) - counts
-    places = np.arange(counts.sum()) + np.repeat(2 * starts + 1 - heads, counts)
-    first, last = ring[starts % ring.size], ring[stops % ring.size]
-    closed = first == last
-    last = np.where(closed, first + tolerance, last)
-    phi, width, weight = _allowed(
-        track[places % track.size], np.repeat(first, counts), np.repeat(last, counts), tolerance
-    )
-    low = np.maximum(np.maximum.reduceat(phi - width, heads), -LIMIT)
-    high = np.minimum(np.minimum.reduceat(phi + width, heads), LIMIT)
-    share = np.where(places % 2 == 0, weight**2, 0.0)
-    total = np.add.reduceat(share, heads)
-    mean = np.add.reduceat(share * phi, heads) / np.where(total > 0, total, 1.0)
-    return np.clip(mean, low, np.maximum(low, high)), (low <= high) & ~closed, np.angle(last - first)
-
-
-def _proved(ring: Ring, joints: Indices, tolerance: Mm) -> tuple[Indices, Floats]:
+def _proved(course: Course, joints: Indices, tolerance: Mm) -> tuple[Indices, Floats]:
     """Return joints and bulges after an exact measure of every edge; an element that fails is halved until it holds."""
     while True:
-        stops = np.append(joints[1:], joints[0] + ring.size)
-        sweeps, fits, _ = _elements(ring, joints, stops, tolerance)
-        sweeps = _straightened(ring, joints, stops, sweeps, tolerance)
-        far = _farthest(ring, joints, stops, sweeps)
-        failed = ((far > tolerance) | ~fits) & (stops - joints > 1)
+        stops = np.append(joints[1:], joints[0] + course.size)
+        sweeps = _straightened(course, joints, stops, half_sweeps(course, joints, stops), tolerance)
+        holds = (_farthest(course, joints, stops, sweeps) <= tolerance) & (np.abs(sweeps) <= LIMIT)
+        failed = ~holds & (stops - joints > 1)
         if not failed.any():
             return joints, 0.0 - np.tan(sweeps / 2)
-        joints = np.sort(np.append(joints, (joints + stops)[failed] // 2) % ring.size)
+        joints = np.sort(np.append(joints, (joints + stops)[failed] // 2) % course.size)
 
 
-def _straightened(ring: Ring, starts: Indices, stops: Indices, sweeps: Floats, tolerance: Mm) -> Floats:
+def _straightened(course: Course, starts: Indices, stops: Indices, sweeps: Floats, tolerance: Mm) -> Floats:
     """Return the half sweeps, nought where a line does as well."""
-    half = np.abs(ring[stops % ring.size] - ring[starts]) / 2
-    flat = half * np.abs(np.tan(sweeps / 2)) < STRAIGHT * tolerance
-    line = np.where(flat | (stops - starts == 1), 0.0, sweeps)
-    if not np.any(flat):
-        return line
-    return np.where(_farthest(ring, starts, stops, line) <= tolerance, line, sweeps)
+    half = np.abs(course.track[2 * stops] - course.track[2 * starts]) / 2
+    flat = np.flatnonzero((sweeps != 0) & (half * np.abs(np.tan(sweeps / 2)) < STRAIGHT * tolerance))
+    line = sweeps.copy()
+    if flat.size:
+        far = _farthest(course, starts[flat], stops[flat], np.zeros(flat.size))
+        line[flat[far <= tolerance]] = 0.0
+    return line
 
 
-def _farthest(ring: Ring, starts: Indices, stops: Indices, sweeps: Floats) -> Floats:
+def _farthest(course: Course, starts: Indices, stops: Indices, sweeps: Floats) -> Floats:
     """Return how far the outline lies from each element, at its vertices and where edges are closest to the centre."""
     counts = stops - starts
     heads = np.cumsum(counts) - counts
-    places = np.arange(counts.sum()) + np.repeat(starts - heads, counts)
-    first, last = ring[starts], ring[stops % ring.size]
-    half = np.repeat(np.abs(last - first) / 2, counts)
-    frame = np.repeat((last - first) / np.abs(last - first), counts)
-    middle = np.repeat((first + last) / 2, counts)
-    one = (ring[places % ring.size] - middle) * frame.conj()
-    two = (ring[(places + 1) % ring.size] - middle) * frame.conj()
-    sweep = np.repeat(sweeps, counts)
-    off = np.maximum(_off(one, half, sweep), _off(_closest(one, two, half, sweep), half, sweep))
-    return np.maximum.reduceat(off, heads)
+    of = np.repeat(np.arange(counts.size), counts)
+    places = np.arange(of.size) + (starts - heads)[of]
+    first, last = course.track[2 * starts], course.track[2 * stops]
+    with np.errstate(divide="ignore", invalid="ignore"):  # of an element that ends where it starts nothing is known
+        half = np.abs(last - first) / 2
+        frame = (2 * half / (last - first))[of]
+        middle = ((first + last) / 2)[of]
+        one = (course.track[2 * places] - middle) * frame
+        two = (course.track[2 * places + 2] - middle) * frame
+        closest = _closest(one, two, (half / np.tan(sweeps))[of])
+        circle = half[of], np.sin(sweeps)[of], np.cos(sweeps)[of]
+        return np.maximum.reduceat(np.maximum(_off(one, *circle), _off(closest, *circle)), heads)
 
 
-def _closest(one: Ring, two: Ring, half: Floats, sweep: Floats) -> Ring:
-    """Return the point of each edge that is closest to the centre of its arc (any point for a line)."""
+def _closest(one: Ring, two: Ring, depth: Floats) -> Ring:
+    """Return the point of each edge that is closest to the centre, `depth` right of the chord (any one for a line)."""
     edge = two - one
-    with np.errstate(divide="ignore", invalid="ignore"):
-        centre = -1j * half / np.tan(sweep)
-        share = ((centre - one) * edge.conj()).real / np.abs(edge) ** 2
+    share = ((-1j * depth - one) * edge.conj()).real / np.abs(edge) ** 2
     return one + np.clip(np.where(np.isfinite(share), share, 0.0), 0.0, 1.0) * edge
 
 
-def _off(point: Ring, half: Floats, sweep: Floats) -> Floats:
+def _off(point: Ring, half: Floats, sine: Floats, cosine: Floats) -> Floats:
     """Return the distance of points in the chord's frame from the circle of the arc, or from the line."""
-    sine, cosine = np.sin(sweep), np.cos(sweep)
     power = (point.real**2 + point.imag**2 - half**2) * sine + 2 * half * point.imag * cosine
     reach = np.sqrt(np.maximum(half**2 + power * sine, 0.0)) + half  # |p - c| sin + R sin, stable for any radius
     return np.abs(power / reach)

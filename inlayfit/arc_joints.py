@@ -14,17 +14,25 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from inlayfit.arc_breaks import Floats, Indices, Ring, find_breaks
+from inlayfit.arc_breaks import Floats, Indices, Ring
 from inlayfit.units import Mm
 
 LIMIT = math.pi / 2 + 0.1
 """The largest half sweep: a half circle and a little, so that a circle of few chords still becomes two arcs."""
-SAMPLES = 8
-"""How many points an element is tried with, by turns middles of chords and vertices: even."""
-PRECISION = 32
-"""Elements are as long as they fit within this part of their length."""
-SLIDES = (-0.5, -0.25, -0.125, -0.03, 0.0, 0.03, 0.125, 0.25, 0.5)
-"""Where a joint may slide to, in shares of the element on that side."""
+SHARES = np.linspace(0.0, 1.0, 10)[:, None]
+"""How far along an element the points are that it is tried with."""
+ASIDE = np.array([1, 2, 1, 2, 1, 0, 1, 0, 1, 0])[:, None]
+"""What leads on the track from a vertex to the point: by turns the middle of an edge and a vertex between the ends."""
+TRIAL = 0.92
+"""The share of the tolerance that a trial may use: the whole outline leaves an element by a little more."""
+STRIDE = 4
+"""Elements are tried in full from every fourth vertex; those from between end between their ends."""
+BLOCK = 1024
+"""How many elements are tried at once: larger arrays leave the cache and cost fresh memory."""
+PRECISION = 24
+"""Elements are as long as they fit within this part of their length; with 15 a circle could become three arcs."""
+SLIDES = (-0.5, -0.25, -0.125, -0.001, 0.0, 0.001, 0.125, 0.25, 0.5)
+"""Where a joint may slide to, in shares of the element on that side; one edge at least."""
 ROUNDS = 2
 SWEEP_COST = 1e-3
 """Two arcs of one circle have the same tangent everywhere; the joint then goes where their sweeps are equal."""
@@ -44,17 +52,8 @@ class Course:
     squares: Floats
 
 
-def find_joints(ring: Ring, tolerance: Mm) -> Indices:
-    """Return the vertices of an outline (n,) where its elements meet, ascending: all breaks, and joints between."""
-    breaks = find_breaks(ring)
-    course = _course(ring)
-    lengths = _lengths(course, _room(breaks, ring.size), tolerance)
-    start = int(breaks[0]) if breaks.size else int(lengths[0]) % ring.size
-    joints = _walked(lengths, start)
-    return _slid(course, joints, np.isin(joints, breaks), tolerance)
-
-
-def _course(ring: Ring) -> Course:
+def course_of(ring: Ring) -> Course:
+    """Return the course of an outline (n,)."""
     vertices = np.tile(ring - ring.mean(), 3)
     track = np.stack([vertices, (vertices + np.roll(vertices, -1)) / 2], axis=1).ravel()
     sums = np.append(0.0, np.cumsum(vertices))
@@ -62,25 +61,36 @@ def _course(ring: Ring) -> Course:
     return Course(size=ring.size, track=track, sums=sums, squares=squares)
 
 
-def _tried(course: Course, starts: Indices, stops: Indices, tolerance: Mm) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Return for elements their half sweeps, the directions of their chords, and whether they seem to fit."""
+def find_joints(course: Course, breaks: Indices, tolerance: Mm) -> Indices:
+    """Return the vertices where elements meet, ascending: all breaks, and as few joints as will do between them."""
+    lengths = _lengths(course, _room(breaks, course.size), tolerance)
+    start = int(breaks[0]) if breaks.size else int(lengths[0]) % course.size
+    joints = _walked(lengths, start)
+    return _slid(course, joints, np.isin(joints, breaks), tolerance)
+
+
+def half_sweeps(course: Course, starts: Indices, stops: Indices) -> Floats:
+    """Return the half sweeps of the arcs from vertices to vertices that have as much area under them as the outline."""
     first, last = course.track[2 * starts], course.track[2 * stops]
     total = course.sums[stops] - course.sums[starts + 1]
     squares = course.squares[stops] - course.squares[starts + 1]
     between = stops - starts - 1
-    sweeps = np.angle(total * last.conj() + first * total.conj() - squares - between * first * last.conj())
-    chords = last - first
-    seen = course.track[2 * starts + _samples(between)]
-    seen = (seen - first) * (last - seen).conj() * np.exp(-1j * sweeps)
-    off = np.abs(seen.imag).max(axis=0)
-    return sweeps, np.angle(chords), (off <= tolerance * np.abs(chords)) & (np.abs(sweeps) <= LIMIT)
+    seen = total * last.conj() + first * total.conj() - squares - between * first * last.conj()
+    return np.where(between > 0, np.angle(seen), 0.0)
 
 
-def _samples(between: Indices) -> Indices:
-    """Return the places on the track, counted from the start, that elements are tried at: (SAMPLES, k)."""
-    share = np.linspace(0.0, 1.0, SAMPLES)[:, None]
-    odd = np.arange(SAMPLES)[:, None] % 2
-    return 2 * np.rint(share * between).astype(np.intp) + 1 - odd * (2 * (share > 0.5) - 1)
+def _tried(course: Course, starts: Indices, stops: Indices, tolerance: Mm) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Return for elements their half sweeps, the directions of their chords, and whether they seem to fit."""
+    sweeps = half_sweeps(course, starts, stops)
+    first, last = course.track[2 * starts], course.track[2 * stops]
+    seen = course.track[2 * starts + 2 * (SHARES * (stops - starts - 1) + 0.5).astype(np.intp) + ASIDE]
+    rest = np.conj(last - seen)
+    seen -= first  # in place: fresh memory costs more than the arithmetic
+    seen *= rest
+    seen *= np.exp(-1j * sweeps)
+    off, chords = np.abs(seen.imag).max(axis=0), last - first
+    fits = (off <= TRIAL * tolerance * np.abs(chords)) & (np.abs(sweeps) <= LIMIT)
+    return sweeps, np.angle(chords), fits
 
 
 def _room(breaks: Indices, size: int) -> Indices:
@@ -92,16 +102,30 @@ def _room(breaks: Indices, size: int) -> Indices:
 
 
 def _lengths(course: Course, room: Indices, tolerance: Mm) -> Indices:
-    """Return how many edges an element from each vertex can be long, by bisection from all of them at once."""
+    """Return how many edges an element from each vertex can be long.
+
+    Elements from a few vertices come first: those from the vertices between end between the ends of these.
+    """
+    here = np.arange(course.size)
+    few = here[::STRIDE]
     good, bad = np.ones_like(room), room + 1
-    left = np.flatnonzero(room > 1)
-    trial = room[left]
-    while left.size:
-        fits = _tried(course, left, left + trial, tolerance)[2]
-        good[left[fits]], bad[left[~fits]] = trial[fits], trial[~fits]
-        left = left[bad[left] - good[left] > 1 + good[left] // PRECISION]
-        trial = _between(good[left], bad[left])
+    _bisect(course, few, good, bad, tolerance)
+    stops = np.append(few + good[few], good[0] + course.size)
+    good = np.clip(stops[here // STRIDE] - here, 1, room)
+    bad = np.clip(stops[-(-here // STRIDE)] - here, good, room) + 1
+    _bisect(course, here, good, bad, tolerance)
     return good
+
+
+def _bisect(course: Course, starts: Indices, good: Indices, bad: Indices, tolerance: Mm) -> None:
+    """Narrow in place, for every start, the longest length known to fit and the shortest known not to."""
+    for block in np.split(starts, range(BLOCK, starts.size, BLOCK)):
+        left, trial = block, bad[block] - 1
+        while (wide := bad[left] - good[left] > np.maximum(1, good[left] // PRECISION)).any():
+            left, trial = left[wide], trial[wide]
+            fits = _tried(course, left, left + trial, tolerance)[2]
+            good[left[fits]], bad[left[~fits]] = trial[fits], trial[~fits]
+            trial = _between(good[left], bad[left])
 
 
 def _between(good: Indices, bad: Indices) -> Indices:
@@ -127,7 +151,8 @@ def _slid(course: Course, joints: Indices, fixed: NDArray[np.bool_], tolerance: 
     group[-1] = 1 + joints.size % 2  # the last stands beside the first
     turns = 2 + joints.size % 2
     for turn in range(turns * ROUNDS):
-        chosen = np.flatnonzero(~fixed & (group == turn % turns))
+        between = (np.roll(joints, -1) - np.roll(joints, 1) - 1) % course.size
+        chosen = np.flatnonzero(~fixed & (group == turn % turns) & (between > 1))
         if chosen.size:
             joints = joints.copy()
             joints[chosen] = _best_places(course, joints, chosen, tolerance)
@@ -141,7 +166,8 @@ def _best_places(course: Course, joints: Indices, chosen: Indices, tolerance: Mm
     here = joints[chosen]
     shares = np.array(SLIDES)[:, None]
     room = np.where(shares < 0, here - before, after - here)
-    places = np.clip(here + np.rint(shares * room).astype(np.intp), before + 1, after - 1)
+    moves = np.sign(shares) * np.maximum(np.rint(np.abs(shares) * room), 1)
+    places = np.clip(here + moves.astype(np.intp), before + 1, after - 1)
     starts = np.stack(np.broadcast_arrays(before, places))
     stops = np.stack(np.broadcast_arrays(places, after))
     tried = _tried(course, lap + starts.ravel(), lap + stops.ravel(), tolerance)
