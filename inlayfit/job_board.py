@@ -74,7 +74,7 @@ class StyleTable(msgspec.Struct, frozen=True, kw_only=True):
     along: str | None = None
     edge_distance: Length | None = None
     spread: Share | None = None
-    turn_deg: float | None = None
+    turn_deg: Annotated[float, msgspec.Meta(ge=-360, le=360)] | None = None
 
 
 class MarkTable(StyleTable, frozen=True, kw_only=True):

@@ -132,7 +132,12 @@ def _wood_at_slot(pocket: shapely.Geometry, board: Board, floor: Mm) -> Mm | Non
 def crossed_slots(area: shapely.Geometry, board: Board) -> list[tuple[int, shapely.Geometry]]:
     """Return the frets whose slots an area overlaps, each with what they share."""
     found = []
+    left, _, right, _ = area.bounds
     for fret in board.slots:
+        line = board.fret_line(fret)
+        room = board.slot_width * (1 + abs(line.lean))
+        if max(line.bass[0], line.treble[0]) + room < left or min(line.bass[0], line.treble[0]) - room > right:
+            continue
         shared = shapely.intersection(area, shapely.Polygon(board.slot(fret)))
         if shared.area > TOUCH_MM2:
             found.append((fret, shared))

@@ -26,7 +26,7 @@ SHARES = {"diamond": (0.5, 0.35), "drawing": (0.7, 0.7)}
 """Share of the fret space and of the board's width that a shape takes, unless a size is given."""
 
 LEAST_SIDE: Mm = 0.5
-"""A block that is shorter or narrower is none."""
+"""A marker that is shorter or narrower is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,16 +85,24 @@ def draw(place: Place, style: Style, name: str) -> tuple[Region, ...]:
     """Return the regions of one marker, in the coordinates of the board.
 
     Raises:
-        JobError: no room for a block, or a drawing with no region; `where` is the key of the style.
+        JobError: no room for a block, a size that is none, a drawing with no region; `where` is the key of the style.
     """
     if style.shape == "drawing":
-        return _placed_drawing(place, style, name)
-    return tuple(Region(polygon=polygon, name=name) for polygon in SHAPES[style.shape](place, style))
+        regions = _placed_drawing(place, style, name)
+    else:
+        regions = tuple(Region(polygon=polygon, name=name) for polygon in SHAPES[style.shape](place, style))
+    left, bottom, right, top = (float(edge) for edge in shapely.total_bounds([region.polygon for region in regions]))
+    for size, key in ((right - left, "length"), (top - bottom, "width")):
+        if not size >= LEAST_SIDE:
+            where = f"markers.{'diameter' if style.shape == 'dot' else key}"
+            remedy = f"give {format_mm(LEAST_SIDE)} at least: a bare number is mm"
+            raise JobError(f"{format_mm(size)} is too small for a marker", where=where, remedy=remedy)
+    return regions
 
 
 def _dot(place: Place, style: Style) -> list[shapely.Polygon]:
     radius = (style.diameter or DOT) / 2
-    count = 4 * math.ceil(math.pi / math.acos(1 - CURVE_TOLERANCE / radius) / 4)
+    count = 4 * math.ceil(math.pi / math.acos(max(1 - CURVE_TOLERANCE / radius, 0.0)) / 4)
     angles = np.arange(count) * (2 * math.pi / count)
     return [shapely.Polygon(np.column_stack([place.x + radius * np.cos(angles), place.y + radius * np.sin(angles)]))]
 

@@ -16,10 +16,10 @@ from inlayfit.cli import main
 from inlayfit.errors import InlayfitError
 from inlayfit.fretboard import Scale
 from inlayfit.job import Job, read_job
-from inlayfit.job_board import Artwork
+from inlayfit.job_board import Artwork, BoardTable, ChannelTable, MarkersTable, MarkTable, SideTable
 from inlayfit.marker_depth import DepthSettings
 from inlayfit.marker_shapes import Style
-from inlayfit.markers import SideDots
+from inlayfit.markers import SideDots, lay_out, side_dots
 from inlayfit.setups import Bed
 
 BOARD = {"scale": '"25.5in"', "frets": "22", "nut_width": "43", "end_width": "57"}
@@ -338,3 +338,39 @@ def test_what_is_found_wrong_later_is_named_as_well_and_nothing_is_written(
     assert where in err
     assert len(err.splitlines()) == 2
     assert not (here / "neck-fit").exists()
+
+
+# -- whatever stands at a key ---------------------------------------------------------------------------------------
+
+ODD = ["0", "-1", "1e400", "nan", "-inf", "true", '""', '" "', "[]", "[1]", "[[1]]", "{}", "{ a = 1 }", "1979-05-27"]
+ODD += ["9" * 400, '"1/0in"', "0x10", '"block"', "1e-300", '"1e-9mm"', '"100m"', "[true]", "[1, 2.5]", "[99999999999]"]
+
+
+WHERE = [
+    *(("board", key) for key in BoardTable.__struct_fields__),
+    *(("board.channel", key) for key in ChannelTable.__struct_fields__),
+    *(("markers", key) for key in MarkersTable.__struct_fields__),
+    *(("markers.side", key) for key in SideTable.__struct_fields__),
+    *(("markers.at", key) for key in MarkTable.__struct_fields__),
+]
+
+
+@pytest.mark.parametrize(("table", "key"), WHERE, ids=[".".join(where) for where in WHERE])
+def test_whatever_stands_at_a_key_gives_a_board_with_markers_or_a_clear_error(table: str, key: str) -> None:
+    refused = 0
+    usual = {"board": {}, "board.channel": {"width": "6", "depth": "1"}, "markers.at": {"fret": "5"}}.get(table, {})
+    for value in ODD:
+        own = usual | {key: value}
+        head = "" if table == "board" else f"[[{table}]]\n" if table == "markers.at" else f"[{table}]\n"
+        rest = "" if table == "board" else head + "".join(f"{name} = {text}\n" for name, text in own.items())
+        try:
+            made = job(own if table == "board" else {}, rest).board
+            assert made is not None
+            if not made.drawings:
+                lay_out(made.board, made.markers)
+                side_dots(made.board, made.markers)
+        except InlayfitError as error:
+            assert error.where, value  # noqa: PT017
+            assert error.remedy, value  # noqa: PT017
+            refused += 1
+    assert refused > len(ODD) / 3, "most of these are of no use anywhere"

@@ -82,6 +82,9 @@ BAD = [
     ("no room for a block", {"style": Style(shape="block", margin=9.0)}, "markers.margin", "no room"),
     ("no room for a trapezoid", {"style": Style(shape="trapezoid", margin=9.0)}, "markers.margin", "no room"),
     ("a split that leaves nothing", {"style": Style(shape="split-block", split=60.0)}, "markers.split", "no halves"),
+    ("a dot of nothing", {"style": Style(diameter=1e-9)}, "markers.diameter", "too small"),
+    ("a width of nothing", {"style": Style(shape="diamond", width=0.1)}, "markers.width", "too small"),
+    ("a length of nothing", {"style": Style(shape="block", length=0.1)}, "markers.margin", "no room"),
     ("a drawing with no region", {"style": Style(shape="drawing")}, "markers.drawing", "no region"),
 ]
 
