@@ -265,3 +265,55 @@ def test_a_wide_opening_is_no_hair(dxf: Reader) -> None:
         rectangle(space, 20, 0, 30, 10)
 
     assert "hair" not in note_of(dxf(draw), "open from").remedy
+
+
+@pytest.mark.parametrize("hole", [0.004, 0.05, 0.19])
+def test_an_svg_line_open_by_a_hair_is_named_with_its_hole(hole: float, svg: Reader) -> None:
+    line = f'<path id="loop" d="M{20 + hole} 10H30V20H20V10" fill="none" stroke="black" stroke-width="0.5"/>'
+    note = note_of(svg(DISC + line), "open by a hair")
+    assert (note.kind, note.subject) == ("open", "path#loop")
+    assert f"its ends are {hole:g} mm apart" in note.message
+    assert note.at == pytest.approx((20 + hole - 10, 30 - 10), abs=0.001), "from the lower left of all: 10, 30"
+
+
+@pytest.mark.parametrize("data", ["M23 10H30V20H20V10", "M20 10H30V20H20Z", "M20 10H30V20H20V10"])
+def test_lines_that_are_closed_or_wide_open_are_not(data: str, svg: Reader) -> None:
+    drawing = svg(DISC + f'<path d="{data}" fill="none" stroke="black" stroke-width="0.5"/>')
+    assert not [note for note in drawing.notes if "hair" in note.message]
+
+
+# -- lines alone, text, clips ---------------------------------------------------------------------------------------
+
+LINE = '<path id="line" d="M5 5H30V20" fill="none" stroke="black"/>'
+
+
+def test_a_drawing_of_lines_alone_says_what_is_taken(svg: Reader) -> None:
+    note = note_of(svg(LINE), "nothing is filled")
+    assert note.kind == "assumed"
+    assert "fill the shapes" in note.remedy
+    assert not [note for note in svg(LINE + DISC).notes if "nothing is filled" in note.message]
+
+
+def test_text_is_named_with_what_to_do(svg: Reader) -> None:
+    note = note_of(svg(DISC + '<text id="motto" x="5" y="30">Opus <tspan>7</tspan></text>'), "is not read")
+    assert (note.kind, note.subject) == ("left-out", "text#motto")
+    assert '"Opus 7"' in note.message
+    assert "convert it to paths" in note.remedy
+
+
+CLIP = '<clipPath id="edge"><rect x="10" y="10" width="30" height="20"/></clipPath>'
+
+
+def test_one_clip_round_everything_is_named(svg: Reader) -> None:
+    drawing = svg(f'{CLIP}<g clip-path="url(#edge)"><g>{DISC}</g>{LINE}</g>')
+    note = note_of(drawing, "everything lies in one clip group")
+    assert note.subject == "rect"
+    assert drawing.size == pytest.approx((20.5, 20), abs=0.001)
+
+
+def test_a_clip_of_a_part_and_the_edge_of_a_viewport_are_not(svg: Reader) -> None:
+    for content in (
+        f'{CLIP}<g clip-path="url(#edge)">{DISC}</g>{LINE}',
+        f'<svg width="30" height="30">{DISC}{LINE}</svg>',
+    ):
+        assert not [note for note in svg(content).notes if "everything lies" in note.message]

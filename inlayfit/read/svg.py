@@ -23,9 +23,10 @@ from inlayfit.read.svg_css import apply_sheets
 from inlayfit.read.svg_lengths import MM_PER_PX
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_page import PageBox, page_of
+from inlayfit.read.svg_remarks import remark
 from inlayfit.read.svg_scene import Painted, box_clip
 from inlayfit.read.svg_style import computed
-from inlayfit.read.svg_transform import IDENTITY, Matrix, stretches
+from inlayfit.read.svg_transform import IDENTITY, Matrix, multiply, stretches
 from inlayfit.read.svg_tree import load_tree
 from inlayfit.read.svg_walk import Walker
 from inlayfit.units import UNITS, Mm
@@ -157,7 +158,8 @@ def _at_size(
     factor = asked.scale_for(extent[1] - extent[0])
     for _ in range(3):
         remarks = Notes()
-        built = _built(painted, _frame(extent, factor), CURVE_TOLERANCE * _SPARE, remarks)
+        frame = _frame(extent, factor)
+        built = _built(painted, frame, CURVE_TOLERANCE * _SPARE, remarks)
         if not built:
             raise _nothing(source, notes)
         bounds = _bounds(built)
@@ -166,6 +168,8 @@ def _at_size(
             break
         factor *= rest
     notes.take(remarks)
+    x, y = bounds[0].tolist()
+    remark([one for one, _ in built], multiply((rest, 0.0, 0.0, rest, -x * rest, -y * rest), frame), notes)
     return tuple(_regions(built, rest, bounds[0])), factor * rest
 
 
