@@ -22,7 +22,7 @@ import shapely
 from inlayfit.arcs import ArcRing, fit_polygon, ring_area
 from inlayfit.errors import WriteError
 from inlayfit.readback import ReadBack, read_back_dxf, read_back_svg
-from inlayfit.sheet import LAYER_COLOURS, Sheet
+from inlayfit.sheet import LAYER_COLOURS, Line, Sheet
 from inlayfit.write.dxf import dxf_bytes
 from inlayfit.write.files import write_folder
 from inlayfit.write.svg import path_data, svg_bytes
@@ -44,6 +44,10 @@ SHEET = Sheet(
         "GUIDE": fit_polygon(shapely.box(-5, -5, 35, 20)),
     },
     labels=((12.0, 7.0, 2.5, "1 & <a>"), (1.0, 1.0, 1.0, "50 %% of it\nGrün")),
+    lines={
+        "SLOT_PATH": (Line(3.0, 1.0, 3.25, 14.5), Line(20.0, 1.0, 20.0, 14.5)),
+        "GUIDE": (Line(-5.0, 7.0, 35.0, 7.0),),
+    },
 )
 BOTH = pytest.mark.parametrize(
     ("write", "read", "ending"), [(dxf_bytes, read_back_dxf, "dxf"), (svg_bytes, read_back_svg, "svg")],
@@ -124,6 +128,18 @@ class TestBothFormats:
                 id="25.4 times",
             ),
             pytest.param(replace(SHEET, labels=SHEET.labels[:1]), id="label lost"),
+            pytest.param(replace(SHEET, lines={"SLOT_PATH": SHEET.lines["SLOT_PATH"]}), id="line lost"),
+            pytest.param(replace(SHEET, lines=SHEET.lines | {"GUIDE": SHEET.lines["GUIDE"] * 2}), id="line twice"),
+            pytest.param(
+                replace(SHEET, lines=SHEET.lines | {"SLOT_PATH": SHEET.lines["SLOT_PATH"][::-1]}), id="lines swapped"
+            ),
+            pytest.param(
+                replace(SHEET, lines=SHEET.lines | {"GUIDE": (Line(-5.0, 7.0, 35.0, 7.0002),)}), id="line moved 0.2 um"
+            ),
+            pytest.param(
+                replace(SHEET, lines={"PIN_HOLE" if k == "SLOT_PATH" else k: v for k, v in SHEET.lines.items()}),
+                id="line on another layer",
+            ),
         ],
     )
     def test_a_wrong_file_is_caught(self, tmp_path, write: Writer, read: Reader, ending: str, wrong: Sheet) -> None:
