@@ -135,9 +135,8 @@ def resolve_board(table: BoardTable, markers: MarkersTable, sheet: Mm | None, so
         UnitError: a size that is no length.
     """
     overrides, drawings = _overrides(markers, source, folder)
-    own = {"set": one_of(markers.set, tuple(SETS), dotted(source, "markers.set"))}
     settings = MarkerSettings(
-        **own,
+        set=one_of(markers.set, tuple(SETS), dotted(source, "markers.set")),
         frets=None if markers.frets is None else tuple(markers.frets),
         doubles=None if markers.doubles is None else tuple(markers.doubles),
         style=_style(markers, source, "markers"),
@@ -156,7 +155,7 @@ def resolve_board(table: BoardTable, markers: MarkersTable, sheet: Mm | None, so
 
 
 class _Sizes:
-    """Reads the lengths of one table, and names the key of each in its errors."""
+    """Reads the lengths of one table; errors name the key of each."""
 
     def __init__(self, table: msgspec.Struct, source: str, path: str) -> None:
         self._table, self._source, self._path = table, source, path
