@@ -117,7 +117,7 @@ def gap_stats(along: GapAlong, pocket: shapely.Polygon, piece: shapely.Polygon, 
     return GapStats(
         nominal=nominal,
         min=smallest,
-        mean=float(along.gaps @ along.weights / length),
+        mean=float((along.gaps * along.weights).sum() / length),
         max=float(along.gaps.max()),
         even_share=float(along.weights[np.abs(along.gaps - nominal) <= EVEN].sum() / length),
         play=max(0.0, smallest),

@@ -71,7 +71,7 @@ def _mended(polygons: list[shapely.Polygon]) -> list[shapely.Polygon]:
 def signed_area(ring: NDArray[np.float64]) -> float:
     """Return the area of a closed ring of shape (n, 2), positive when counter-clockwise."""
     x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
-    return float(np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)) / 2
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) / 2
 
 
 def geometry_of(shape: Section) -> shapely.Polygon | shapely.MultiPolygon:
