@@ -40,11 +40,13 @@ class Plan:
     """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the `sites` where the two differ.
 
     `body` is the seam of the pieces: the same, but with drawn corners where these shall stay sharp. `cells` divides it
-    among the parts, `choices` are places where either of two ways was open, `joined` tells that groups were merged.
+    among the parts, `choices` are places where either of two ways was open, `joined` tells that groups were merged,
+    `slits` are hairs between the parts that were shut.
     """
 
     group: Group
     area: Section
+    slits: tuple[Section, ...]
     seam: Section
     body: Section
     cells: tuple[Cell, ...]
@@ -83,6 +85,7 @@ class _Seam:
 
     group: Group
     area: Section
+    slits: tuple[Section, ...]
     seam: Section
     sites: tuple[Site, ...]
     choices: tuple[Choice, ...]
@@ -90,7 +93,7 @@ class _Seam:
 
 
 def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
-    area = drawn_area(group)
+    area, slits = drawn_area(group)
     seam = grown = grown_seam(area, radii.opened, radii.closed)
     sites = find_sites(area, grown, radii.tolerance, radii.opened, radii.closed)
     choices: list[Choice] = []
@@ -98,7 +101,15 @@ def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
         seam, choices = lesser_change(area, grown, radii.opened, radii.closed)
         if seam is not grown:
             sites = find_sites(area, seam, radii.tolerance, radii.opened, radii.closed)
-    return _Seam(group=group, area=area, seam=seam, sites=tuple(sites), choices=tuple(choices), joined=joined)
+    return _Seam(
+        group=group,
+        area=area,
+        slits=tuple(slits),
+        seam=seam,
+        sites=tuple(sites),
+        choices=tuple(choices),
+        joined=joined,
+    )
 
 
 def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
@@ -117,13 +128,16 @@ def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
     return [*cut, first, *(replace(one, sites=()) for one in lost[1:])]
 
 
-def drawn_area(group: Group) -> Section:
-    """Return the area of a group, hair slits between its parts shut: nobody draws a slit thinner than `TOUCHING`."""
+def drawn_area(group: Group) -> tuple[Section, list[Section]]:
+    """Return the area of a group with the hair slits between its parts shut, and these slits.
+
+    Nobody draws a slit thinner than `TOUCHING`: two edges that were meant as one differ by that.
+    """
     area = section([part.area for part in group.parts])
     if len(group.parts) == 1 and shapely.get_num_geometries(group.parts[0].area) == 1:
-        return area
+        return area, []
     slits = [slit for slit in (closed(area, TOUCHING / 2 + DUST) - area).decompose() if _length(slit) > SLIT_LENGTH]
-    return section([_without_hair_holes(polygon) for polygon in polygons_of(union([area, *slits]))])
+    return section([_without_hair_holes(polygon) for polygon in polygons_of(union([area, *slits]))]), slits
 
 
 def _without_hair_holes(polygon: shapely.Polygon) -> shapely.Polygon:
@@ -147,6 +161,7 @@ def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
     return Plan(
         group=drawn.group,
         area=drawn.area,
+        slits=drawn.slits,
         seam=drawn.seam,
         body=body,
         cells=tuple(cells),

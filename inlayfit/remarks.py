@@ -9,6 +9,7 @@ from itertools import chain
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from inlayfit.cells import union
 from inlayfit.drawing import Region
@@ -16,6 +17,7 @@ from inlayfit.findings import Finding, Severity
 from inlayfit.gap import GapAlong, uneven_stretches
 from inlayfit.offset import offset, polygons_of, section
 from inlayfit.plan import Plan
+from inlayfit.regions import TOUCHING
 from inlayfit.seam import DUST, Choice
 from inlayfit.sites import MARK_SPACING, Mark, Site, find_sites
 from inlayfit.units import Mm, format_mm
@@ -86,10 +88,44 @@ def plan_remarks(
     number = len(sites)
     for plan in plans:
         more = _between_pieces(plan, names, tolerance, close_radius, number + 1)
-        findings += [*more, *_fillers(plan)]
+        findings += [*more, *_fillers(plan), *_shut_slits(plan, names, number + len(more) + 1)]
         number = max([number, *(finding.site or 0 for finding in more)])
     findings += [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden]
     return findings + _joined(plans) + names.united(plans)
+
+
+def _shut_slits(plan: Plan, names: Names, number: int) -> list[Finding]:
+    """Return notes along the hair slits between the parts of a plan that were taken for shut; one site for all."""
+    spots = [
+        spot
+        for slit in plan.slits
+        for part in polygons_of(slit)
+        for spot in _spread(shapely.get_coordinates(shapely.segmentize(part.exterior, MARK_SPACING / 2)))
+    ]
+    return [
+        Finding(
+            kind="hair-slit",
+            severity="note",
+            part="drawing",
+            name=names.at(x, y),
+            x=x,
+            y=y,
+            message=f"edges that do not quite meet, by less than {format_mm(TOUCHING)}, are taken as one",
+            remedy="none is needed; share the edge in the drawing if you like",
+            site=number,
+        )
+        for x, y in spots
+    ]
+
+
+def _spread(points: NDArray[np.float64]) -> list[tuple[Mm, Mm]]:
+    """Return some of the points, so that each lies within `MARK_SPACING` of one."""
+    spots = []
+    while len(points):
+        x, y = (float(value) for value in points[0])
+        spots.append((x, y))
+        points = points[np.hypot(points[:, 0] - x, points[:, 1] - y) > MARK_SPACING]
+    return spots
 
 
 def _fillers(plan: Plan) -> list[Finding]:
