@@ -47,6 +47,7 @@ class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
     units: str | None = None
     join: Length = 0.01
     ignore_page: bool = False
+    fonts: tuple[str, ...] = ()
 
 
 class CutterTable(msgspec.Struct, frozen=True, kw_only=True):
@@ -99,6 +100,7 @@ class Job:
     units: str | None = None
     join: Mm = 0.01
     ignore_page: bool = False
+    fonts: tuple[Path, ...] = ()
     piece_cutter: Cutter | None = None
     pocket_cutter: Cutter | None = None
     stock: str = "shell"
@@ -225,6 +227,7 @@ def _drawing(table: DrawingTable, source: str, folder: Path) -> dict[str, Any]:
         "units": table.units,
         "join": positive_length(table.join, where=dotted(source, "drawing.join")),
         "ignore_page": table.ignore_page,
+        "fonts": tuple(folder / font for font in table.fonts),
     }
 
 

@@ -6,6 +6,7 @@ resvg draws both, so that its edges are softened alike; what differs is what was
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.drawing import ReadNote
+from inlayfit.read.fonts import load_fonts
 from inlayfit.read.svg import scene_of
 from inlayfit.read.svg_build import Builder
 from inlayfit.read.svg_notes import Notes
@@ -23,19 +25,22 @@ FLATNESS = 0.01  # px
 NO_COLOUR = "#808080"
 
 
-def pixels_of_file(path: Path, width: int) -> Pixels:
+def pixels_of_file(path: Path, width: int, fonts: Sequence[Path] = ()) -> Pixels:
     """Return RGBA (h, w, 4) of an SVG file. 96 px an inch, or its mm and pt come out wrong."""
     import resvg_py
 
-    return _decoded(resvg_py.svg_to_bytes(svg_path=str(path), dpi=96, width=width))
+    files = {"font_files": [str(font) for font in fonts], "skip_system_fonts": True}
+    return _decoded(resvg_py.svg_to_bytes(svg_path=str(path), dpi=96, width=width, **files))
 
 
-def pixels_as_read(path: Path, shape: tuple[int, int]) -> tuple[Pixels, tuple[ReadNote, ...]]:
-    """Return RGBA of what was read from an SVG file, drawn onto its page of `shape` (height, width) px, and the notes."""
+def pixels_as_read(
+    path: Path, shape: tuple[int, int], fonts: Sequence[Path] = ()
+) -> tuple[Pixels, tuple[ReadNote, ...]]:
+    """Return RGBA of what was read from an SVG file, on its page of `shape` (height, width) px, and the notes."""
     import resvg_py
 
     notes = Notes()
-    page, painted = scene_of(path, notes)
+    page, painted = scene_of(path, notes, fonts=load_fonts(fonts))
     builder = Builder((shape[1] / page.size[0], 0, 0, shape[0] / page.size[1], 0, 0), FLATNESS, notes)
     body = "".join(
         f'<path fill="{one.colour or NO_COLOUR}" fill-rule="evenodd" d="{"".join(map(_data, builder.polygons(one)))}"/>'
@@ -48,7 +53,7 @@ def pixels_as_read(path: Path, shape: tuple[int, int]) -> tuple[Pixels, tuple[Re
 def share_that_differs(one: Pixels, two: Pixels) -> float:
     """Return how many pixels are painted in one picture alone or in another colour, as a share of the painted ones."""
     painted = [picture[..., 3] >= 128 for picture in (one, two)]
-    differs = painted[0] != painted[1]
+    differs = np.abs(one[..., 3] - two[..., 3]) >= 128  # half a pixel: less is how a rectangle's edge is softened
     solid = (one[..., 3] == 255) & (two[..., 3] == 255)
     differs |= solid & (np.abs(one - two)[..., :3].max(axis=2) > 40)
     return float(differs.sum() / max(painted[0].sum(), painted[1].sum(), 1))

@@ -145,6 +145,7 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         units=job.units,
         join=job.join,
         ignore_page=job.ignore_page,
+        fonts=job.fonts,
     )
     smallest = min(asked["piece_cutter"].diameter, asked["pocket_cutter"].diameter)
     drawing = specks_told(drawing, smallest)
@@ -166,18 +167,33 @@ def job_of(options: argparse.Namespace) -> Job:
     else:
         job = Job(name=path.stem, drawing=path)
     changes = given(options, "width", "height", "scale")
-    if job.board is not None and (sizes := [*changes, *given(options, "units", "join", "ignore_page")]):
+    if job.board is not None and (sizes := [*changes, *given(options, "units", "join", "ignore_page", "fonts")]):
         raise JobError(
             "markers have their sizes from the job",
-            where=f"--{sizes[0].replace('_', '-')}",
+            where=_option(sizes[0]),
             remedy="set them in its table [markers]",
         )
     if changes:  # one way to set the size takes the place of another
         changes = {"width": None, "height": None, "scale": None} | changes
     changes |= given(
-        options, "units", "join", "ignore_page", "gap", "gap_from", "corners", "tolerance", "least_web", "stock"
+        options,
+        "units",
+        "join",
+        "ignore_page",
+        "fonts",
+        "gap",
+        "gap_from",
+        "corners",
+        "tolerance",
+        "least_web",
+        "stock",
     )
     return replace(job, **changes, **_cutters(options, job))
+
+
+def _option(name: str) -> str:
+    """Return an option as it is typed."""
+    return "--font" if name == "fonts" else f"--{name.replace('_', '-')}"
 
 
 def _text(path: Path) -> str:

@@ -134,11 +134,18 @@ def add_drawing_options(parser: Parser) -> None:
         default=None,
         help="leave out a rectangle that lies behind everything else",
     )
+    group.add_argument(
+        "--font",
+        action="append",
+        dest="fonts",
+        metavar="FILE",
+        help="draw texts with this font: TTF, OTF, TTC or WOFF; may be given more than once",
+    )
 
 
 def drawing_choices(options: argparse.Namespace) -> dict[str, Any]:
     """Return what of `add_drawing_options` was typed, for `inlayfit.read_drawing`."""
-    return given(options, "width", "height", "scale", "units", "join", "ignore_page")
+    return given(options, "width", "height", "scale", "units", "join", "ignore_page", "fonts")
 
 
 def add_judging_options(parser: Parser) -> None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from inlayfit.drawing import Drawing
 from inlayfit.errors import DrawingError, UnitError
 from inlayfit.units import Mm, positive_length
+
+if TYPE_CHECKING:
+    from inlayfit.read.fonts import Font
 
 Page = Literal["keep", "clip"]
 
@@ -28,6 +31,7 @@ def read_drawing(
     join: str | Mm = 0.01,
     page: Page = "keep",
     ignore_page: bool = False,
+    fonts: Sequence[str | Path] = (),
 ) -> Drawing:
     """Return the regions of a drawing in mm, y up, the lower left of their bounding box at (0, 0).
 
@@ -40,6 +44,7 @@ def read_drawing(
         join: open ends of a DXF within this distance, mm, are joined.
         page: whether parts of an SVG outside its page are kept (and named) or cut off at the edge of the page.
         ignore_page: whether a rectangle behind everything else is left out; a width is then that of the rest.
+        fonts: font files (TTF, OTF, TTC, WOFF) to draw texts with; without one that fits, texts are named and left out.
 
     Raises:
         DrawingError: no such file, nothing in it that can be read or cut, or no size to be found.
@@ -56,7 +61,7 @@ def read_drawing(
         height=None if height is None else positive_length(height, where="height"),
         scale=None if scale is None else _factor(scale),
     )
-    read = _reader(source, units=units, join=positive_length(join, where="join"), page=page)
+    read = _reader(source, units=units, join=positive_length(join, where="join"), page=page, fonts=fonts)
     from inlayfit.read.backdrop import named  # noqa: PLC0415  # shapely costs time, and a wrong name is told at once
     from inlayfit.read.pitfalls import told  # noqa: PLC0415
 
@@ -73,6 +78,10 @@ class _Size:
     scale: float | None
 
     @property
+    def asked(self) -> dict[str, Any]:
+        return {"width": self.width, "height": self.height, "scale": self.scale}
+
+    @property
     def length(self) -> Mm | None:
         return self.height if self.width is None else self.width
 
@@ -84,21 +93,23 @@ class _Size:
         )
 
 
-def _reader(source: Path, *, units: str | None, join: Mm, page: Page) -> Callable[[_Size], Drawing]:
+def _reader(
+    source: Path, *, units: str | None, join: Mm, page: Page, fonts: Sequence[str | Path]
+) -> Callable[[_Size], Drawing]:
     """Return what reads the file at a size."""
-    if _kind(source) == "svg":
+    kind = _kind(source)
+    faces: tuple[Font, ...] = ()
+    if fonts:
+        from inlayfit.read.fonts import load_fonts  # noqa: PLC0415  # fonttools: only who names a font pays for it
+
+        faces = load_fonts(fonts)
+    if kind == "svg":
         from inlayfit.read.svg import read_svg  # noqa: PLC0415  # a DXF need not pay for it
 
-        def read(size: _Size) -> Drawing:
-            return read_svg(source, width=size.width, height=size.height, scale=size.scale, units=units, page=page)
-
-        return read
+        return lambda size: read_svg(source, **size.asked, units=units, page=page, fonts=faces)
     from inlayfit.read.dxf import read_dxf  # noqa: PLC0415  # an SVG need not pay for ezdxf
 
-    def read_lines(size: _Size) -> Drawing:
-        return read_dxf(source, width=size.width, height=size.height, scale=size.scale, units=units, join=join)
-
-    return read_lines
+    return lambda size: read_dxf(source, **size.asked, units=units, join=join, fonts=faces)
 
 
 def _without_page(read: Callable[[_Size], Drawing], size: _Size) -> Drawing:

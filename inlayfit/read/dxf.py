@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -24,6 +25,9 @@ from inlayfit.read.dxf_regions import draw_all, make_regions
 from inlayfit.read.dxf_units import INSUNITS, no_unit, unit_by_name
 from inlayfit.read.dxf_walk import Placed, walk
 from inlayfit.units import Mm
+
+if TYPE_CHECKING:
+    from inlayfit.read.fonts import Font
 
 _ROUNDS = 6
 """A finished size is met by drawing again at the size that the last round gave; two rounds are the rule."""
@@ -40,6 +44,7 @@ def read_dxf(
     scale: float | None = None,
     units: str | None = None,
     join: Mm = 0.01,
+    fonts: Sequence[Font] = (),
 ) -> Drawing:
     """Return the regions of a DXF file in mm, y up.
 
@@ -50,13 +55,14 @@ def read_dxf(
         scale: a factor on the physical size, or mm per unit where the file states no unit.
         units: the unit of the file, such as ``mm`` or ``in``; it overrides what the file says.
         join: how far apart two ends may be and still be joined, mm at the finished size.
+        fonts: what texts are drawn with; without one they are named and left out.
 
     Raises:
         DrawingError: not a DXF, damaged, cut off, without a unit and a size, too large, or without any region.
         UnitError: `units` is not known.
     """
     loaded = load(path)
-    walked = walk(loaded.document)
+    walked = walk(loaded.document, fonts)
     notes = [*loaded.notes, *_counts("left-out", walked.left_out), *_counts("assumed", walked.assumed)]
     per_unit, unit_notes = _mm_per_unit(loaded, units)
     notes += unit_notes

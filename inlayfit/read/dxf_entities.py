@@ -241,6 +241,25 @@ def _hatch(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:
     return Drawn(areas=areas, remarks=(*remarks, *_remarks(plane)))
 
 
+def _text(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:  # noqa: ARG001
+    """A text is drawn letter by letter; a TEXT lies in its own plane, an MTEXT in the world."""
+    from inlayfit.read.dxf_text import mtext_lettering, text_lettering  # noqa: PLC0415  # fonttools: who names a font
+    from inlayfit.read.fill import fill  # noqa: PLC0415
+    from inlayfit.read.flatten import rings  # noqa: PLC0415
+
+    if placed.font is None:
+        raise DrawingError("it is text, and no font is given", remedy="name the file of its font with --font")
+    is_line = placed.entity.dxftype() == "TEXT"
+    plane = _plane(placed, scaling, tolerance, placed.entity.dxf.insert.z, own=is_line)
+    lettering = (text_lettering if is_line else mtext_lettering)(placed.entity, placed.font)
+    (a, c), (b, d) = plane.linear.tolist()
+    loops = rings(lettering.outline, (a, b, c, d, *plane.offset.tolist()), tolerance)
+    for loop in loops:
+        _check(loop)
+    areas, _ = fill(loops, "nonzero")
+    return Drawn(areas=tuple(areas), remarks=(*lettering.remarks, *_remarks(plane)))
+
+
 def _compound(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:
     """A multiline is drawn by its parts."""
     parts = [
@@ -267,4 +286,6 @@ _DRAW: dict[str, Callable[[Placed, Points, Mm, Mm], Drawn]] = {
     "SOLID": _solid,
     "TRACE": _solid,
     "MLINE": _compound,
+    "TEXT": _text,
+    "MTEXT": _text,
 }

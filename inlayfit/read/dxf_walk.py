@@ -7,8 +7,9 @@ under the reason why it was left out.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
     from ezdxf.entities import DXFGraphic, Insert
 
+    from inlayfit.read.fonts import Font
+
 Matrix = NDArray[np.float64]
 Entity: TypeAlias = Any
 """An entity of ezdxf, or a part of one: its attributes come from tables while the file is read; no type knows them."""
@@ -33,6 +36,9 @@ PLANAR = frozenset(
     "LINE ARC CIRCLE ELLIPSE SPLINE LWPOLYLINE POLYLINE HATCH MPOLYGON SOLID TRACE MLINE".split()  # noqa: SIM905
 )
 """Entities that can enclose an area."""
+
+TEXTS = frozenset({"TEXT", "MTEXT"})
+"""Entities that are drawn where the maker names fonts."""
 
 _BYBLOCK, _BYLAYER = 0, 256
 _BLACK = "#000000"  # ACI 7 is white on a dark screen and black on paper; regions are shown on paper
@@ -47,6 +53,8 @@ class Placed:
     layer: str
     colour: str
     element: str
+    font: Font | None = None
+    """What a text is drawn with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +85,7 @@ class _Scope:
     blocks: tuple[str, ...] = ()
 
 
-def walk(document: Document) -> Walked:
+def walk(document: Document, fonts: Sequence[Font] = ()) -> Walked:
     """Return the entities of model space with all blocks unfolded.
 
     An entity on layer 0 of a block lies on the layer of its INSERT, colour BYBLOCK is the colour of the INSERT. A layer
@@ -87,7 +95,7 @@ def walk(document: Document) -> Walked:
     Raises:
         DrawingError: more than `MOST_ENTITIES` after unfolding.
     """
-    walker = _Walker(document)
+    walker = _Walker(document, fonts)
     placed = tuple(walker.unfold())
     walker.skip_paper()
     return Walked(placed=placed, left_out=walker.left_out, assumed=walker.assumed)
@@ -96,8 +104,9 @@ def walk(document: Document) -> Walked:
 class _Walker:
     """The state of one walk: the layer table, the stack and the counts."""
 
-    def __init__(self, document: Document) -> None:
+    def __init__(self, document: Document, fonts: Sequence[Font]) -> None:
         self.document = document
+        self.fonts = fonts
         self.layers = _layers(document)
         self.left_out: Counter[tuple[str, str, str]] = Counter()
         self.assumed: Counter[tuple[str, str, str]] = Counter()
@@ -125,13 +134,14 @@ class _Walker:
             kind = entity.dxftype()
             if kind == "INSERT":
                 stack.extend(self._enter(entity, scope, layer))
-            elif kind in PLANAR:
+            elif kind in PLANAR or (kind in TEXTS and self.fonts):
                 yield Placed(
                     entity=entity,
                     matrix=scope.matrix,
                     layer=layer.name,
                     colour=_colour(entity, layer, scope),
                     element=_element(entity, scope),
+                    font=self._font(entity) if kind in TEXTS else None,
                 )
             else:
                 self._skip(kind, *_reason(kind))
@@ -160,6 +170,20 @@ class _Walker:
             self._skip(kind, f"layer {layer.name!r} is {state}", "turn the layer on in the drawing if it is to be cut")
             return True
         return False
+
+    def _font(self, entity: Entity) -> Font:
+        """Return the font for the style of a text: the file or the family that the style names, else the first."""
+        from inlayfit.read.fonts import NORMAL, pick  # noqa: PLC0415  # fonttools: only who names a font pays for it
+
+        name = str(_attribute(entity, "style", "Standard"))
+        style = self.document.styles.get(name) if name in self.document.styles else None
+        file = str(style.dxf.get("font", "")) if style is not None else ""
+        wanted = [name for name in (PurePath(file).stem, file, name) if name]
+        font, was_named = pick(self.fonts, wanted, NORMAL, italic=False)
+        if not was_named:
+            why = f"its font {file or name!r} is none of those given; {font.name} is taken in its place"
+            self.assumed[entity.dxftype(), why, "give that font with --font"] += 1
+        return font
 
     def _skip(self, what: str, why: str, remedy: str = "") -> None:
         self.left_out[what, why, remedy] += 1
@@ -277,14 +301,37 @@ def _element(entity: DXFGraphic, scope: _Scope) -> str:
 
 def _reason(kind: str) -> tuple[str, str]:
     """Return why an entity that encloses no area is left out, and what can be done."""
-    if kind in {"TEXT", "MTEXT", "ATTRIB", "ATTDEF", "SHAPE", "ARCALIGNEDTEXT", "RTEXT", "TOLERANCE"}:
-        return "it is text, not an outline", "turn the text into outlines in the drawing program"
-    if kind in {"3DSOLID", "BODY", "REGION", "SURFACE", "3DFACE", "MESH", "HELIX"} or kind.endswith("SURFACE"):
-        return "it is a solid or a surface, not an outline", "explode it to lines, or draw its outline"
-    if kind in {"IMAGE", "OLE2FRAME", "OLEFRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "WIPEOUT"}:
-        return "it is a picture, not an outline", "trace it"
-    if kind in {"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "ACAD_TABLE"}:
-        return "it is annotation", ""
-    if kind in {"POINT", "RAY", "XLINE", "VIEWPORT", "LIGHT", "SUN", "CAMERA", "SECTION"}:
-        return "it encloses no area", ""
+    for kinds, why, remedy in _REASONS:
+        if kind in kinds:
+            return why, remedy
+    if kind.endswith("SURFACE"):
+        return _SOLID
     return "inlayfit does not know this kind of entity", "explode it in the drawing program"
+
+
+_SOLID = ("it is a solid or a surface, not an outline", "explode it to lines, or draw its outline")
+_LETTERS = "it is text, not an outline"
+_REASONS: tuple[tuple[frozenset[str], str, str], ...] = (
+    (TEXTS, _LETTERS, "turn it into outlines, or name the file of its font with --font"),
+    (
+        frozenset({"ATTRIB", "ATTDEF", "SHAPE", "ARCALIGNEDTEXT", "RTEXT", "TOLERANCE"}),
+        _LETTERS,
+        "turn the text into outlines in the drawing program",
+    ),
+    (frozenset({"3DSOLID", "BODY", "REGION", "SURFACE", "3DFACE", "MESH", "HELIX"}), *_SOLID),
+    (
+        frozenset({"IMAGE", "OLE2FRAME", "OLEFRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "WIPEOUT"}),
+        "it is a picture, not an outline",
+        "trace it",
+    ),
+    (
+        frozenset({"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "ACAD_TABLE"}),
+        "it is annotation",
+        "",
+    ),
+    (
+        frozenset({"POINT", "RAY", "XLINE", "VIEWPORT", "LIGHT", "SUN", "CAMERA", "SECTION"}),
+        "it encloses no area",
+        "",
+    ),
+)

@@ -7,8 +7,9 @@ that scale, and what the estimate was off by is corrected at the end.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import shapely
@@ -31,6 +32,9 @@ from inlayfit.read.svg_tree import load_tree
 from inlayfit.read.svg_walk import Walker
 from inlayfit.units import UNITS, Mm
 
+if TYPE_CHECKING:
+    from inlayfit.read.fonts import Font
+
 _SPARE = 0.9  # flatten a little finer, so that the last correction of the scale stays within the tolerance
 _MOST_OFF = 1.1  # an estimate that is off by more is made again
 _COARSE = 1 / 2000  # of the drawing's extent: enough to know its size
@@ -46,11 +50,12 @@ def read_svg(
     scale: float | None,
     units: str | None,
     page: Literal["keep", "clip"],
+    fonts: Sequence[Font] = (),
 ) -> Drawing:
     """Return the regions of an SVG; see `inlayfit.read.read_drawing`."""
     notes = Notes()
     try:
-        sheet, painted = scene_of(source, notes, clip_page=page == "clip")
+        sheet, painted = scene_of(source, notes, clip_page=page == "clip", fonts=fonts)
         extent = _extent(painted)
         if extent is None:
             raise _nothing(source, notes)
@@ -100,7 +105,9 @@ def _mm_per_px(sheet: PageBox, scale: float | None, units: str | None) -> Mm | N
     return None if scale is None else scale / sheet.px_per_unit
 
 
-def scene_of(source: Path, notes: Notes, *, clip_page: bool = False) -> tuple[PageBox, list[Painted]]:
+def scene_of(
+    source: Path, notes: Notes, *, clip_page: bool = False, fonts: Sequence[Font] = ()
+) -> tuple[PageBox, list[Painted]]:
     """Return the page and all that is painted on it, still as curves, lowest first."""
     tree = load_tree(source, notes)
     apply_sheets(tree, notes)
@@ -108,7 +115,7 @@ def scene_of(source: Path, notes: Notes, *, clip_page: bool = False) -> tuple[Pa
     sheet = page_of(tree.root, style)
     clips = (box_clip((0.0, 0.0, *sheet.size), IDENTITY),) if clip_page and sheet.bounded else ()
     context = Context(matrix=sheet.matrix, inherited=inherited, viewport=sheet.viewport, clips=clips)
-    return sheet, Walker(tree, notes).root(tree.root, style, context)
+    return sheet, Walker(tree, notes, fonts).root(tree.root, style, context)
 
 
 def _extent(painted: list[Painted]) -> Floats | None:
@@ -222,7 +229,7 @@ def _nothing(source: Path, notes: Notes) -> DrawingError:
     return DrawingError(
         f"nothing in the drawing can be cut{f' ({why})' if why else ''}",
         where=source.name,
-        remedy="fill the shapes, and convert text to paths",
+        remedy="fill the shapes; convert text to paths, or name the file of its font with --font",
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from tinycss2 import color3, color4
 
 from inlayfit.read.svg_css import parse_declarations
+from inlayfit.read.svg_font_style import longhands_of_font
 from inlayfit.read.svg_lengths import DEFAULT_FONT_PX, parse_px, unit_of
 from inlayfit.read.svg_tree import Node
 
@@ -22,7 +23,12 @@ INHERITED = frozenset(
         "fill",
         "fill-opacity",
         "fill-rule",
+        "dominant-baseline",
+        "font-family",
         "font-size",
+        "font-style",
+        "font-weight",
+        "letter-spacing",
         "marker-end",
         "marker-mid",
         "marker-start",
@@ -35,7 +41,10 @@ INHERITED = frozenset(
         "stroke-miterlimit",
         "stroke-opacity",
         "stroke-width",
+        "text-anchor",
         "visibility",
+        "word-spacing",
+        "writing-mode",
     ]
 )
 _OWN = frozenset(
@@ -67,7 +76,7 @@ _LENGTHS = ("stroke-width", "stroke-dashoffset", "stroke-dasharray")
 
 def declared(node: Node) -> Style:
     """Return what is declared on the element itself, the strongest declaration of each property."""
-    result = {name: value.strip() for name, value in node.attrs.items() if name in _ATTRIBUTES}
+    result = {name: value.strip() for name, value in node.attrs.items() if value and name in _ATTRIBUTES}
     inline = parse_declarations(node.attrs["style"]) if "style" in node.attrs else []
     for important in (False, True):
         for name, value, marked in (*node.ruled, *inline):
@@ -79,6 +88,8 @@ def declared(node: Node) -> Style:
 def _longhands(name: str, value: str) -> Style:
     if name == "marker":
         return dict.fromkeys(("marker-start", "marker-mid", "marker-end"), value)
+    if name == "font":
+        return longhands_of_font(value)
     return {name: value}
 
 

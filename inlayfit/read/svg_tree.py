@@ -14,7 +14,10 @@ from inlayfit.read.svg_notes import Notes
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+XML = "http://www.w3.org/XML/1998/namespace"
 LABELS = "http://www.inkscape.org/namespaces/inkscape"
+
+TEXT = frozenset({"text", "tspan", "textPath"})
 
 LARGEST_BYTES = 64 * 2**20
 """A drawing over 64 MB, packed or not, is refused: no emblem needs it, and unpacking must have an end."""
@@ -32,6 +35,9 @@ class Node:
     parent: Node | None
     children: list[Node] = field(default_factory=list)
     text: str = ""
+    head: str = ""
+    """Of text: what stands before the first child; `tail` what stands behind this element in its parent."""
+    tail: str = ""
     ruled: list[tuple[str, str, bool]] = field(default_factory=list)
     """Declarations of style sheets that match, weakest first: name, value, important."""
 
@@ -176,8 +182,18 @@ def _node(element: etree._Element, parent: Node | None) -> Node:
             attrs[key] = value
         elif key == f"{{{XLINK}}}href":
             attrs.setdefault("href", value)
+        elif key == f"{{{XML}}}space":
+            attrs["xml:space"] = value
         elif key.startswith(f"{{{LABELS}}}"):
             attrs[f"label:{key.rpartition('}')[2]}"] = value
     tag = element.tag.rpartition("}")[2]
-    keeps_text = tag in {"style", "text", "title", "tspan", "textPath"}
-    return Node(tag=tag, attrs=attrs, parent=parent, text="".join(element.itertext()) if keeps_text else "")
+    inner = tag in TEXT or (parent is not None and parent.tag in TEXT)  # what stands between letters are letters too
+    keeps_text = inner or tag in {"style", "title"}
+    return Node(
+        tag=tag,
+        attrs=attrs,
+        parent=parent,
+        text="".join(element.itertext()) if keeps_text else "",
+        head=(element.text or "") if inner else "",
+        tail=(element.tail or "") if inner and tag != "text" else "",
+    )

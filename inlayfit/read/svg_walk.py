@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.flatten import rings
-from inlayfit.read.outline import LARGEST_COORDINATE, Outline
+from inlayfit.read.outline import Outline
 from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
+from inlayfit.read.svg_facts import (
+    GROUPS,
+    LEFT_OUT,
+    check_range,
+    is_drawn,
+    is_wanted,
+    is_within,
+    luminance,
+    mask_edge,
+    remark_unpainted,
+    title_of,
+)
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_marker import marker_contexts
 from inlayfit.read.svg_notes import Notes
@@ -20,8 +33,11 @@ from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke, box_clip
 from inlayfit.read.svg_shapes import SHAPES, outline_of
 from inlayfit.read.svg_stroke_style import stroke_of
 from inlayfit.read.svg_style import INHERITED, Style, computed, font_of, number, reference
-from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, stretches, translation
+from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, translation
 from inlayfit.read.svg_tree import Node, Tree
+
+if TYPE_CHECKING:
+    from inlayfit.read.fonts import Font
 
 MOST_COPIES = 20_000
 """Elements drawn by way of `use` and markers: a chain of them can ask for billions."""
@@ -29,25 +45,15 @@ MOST_COPIES = 20_000
 DEEPEST = 512
 """Levels of groups and copies."""
 
-_GROUPS = frozenset({"g", "a", "switch"})
-_LEFT_OUT = {
-    "image": ("an image holds pixels, not outlines", "trace it to paths"),
-    "foreignObject": ("foreign content is not read", "convert it to paths"),
-    "script": ("a script is not run", "export the drawing as it looks"),
-    "animate": ("an animation is not played; the drawing is taken at rest", ""),
-    "animateTransform": ("an animation is not played; the drawing is taken at rest", ""),
-    "animateMotion": ("an animation is not played; the drawing is taken at rest", ""),
-    "set": ("an animation is not played; the drawing is taken at rest", ""),
-}
-
 _Job = tuple[Node, Context] | Painted
 
 
 class Walker:
     """Lists what is painted below a node. One walker reads one drawing."""
 
-    def __init__(self, tree: Tree, notes: Notes) -> None:
+    def __init__(self, tree: Tree, notes: Notes, fonts: Sequence[Font] = ()) -> None:
         self._by_id = tree.by_id
+        self._fonts = fonts
         self._notes = notes
         self._copied = 0
         self._counts: Counter[str] = Counter()
@@ -56,7 +62,9 @@ class Walker:
 
     def painted(self, jobs: Iterable[tuple[Node, Context]]) -> list[Painted]:
         """Return all that the nodes paint, lowest first."""
-        waiting: list[_Job] = list(jobs)[::-1]
+        waiting: list[_Job] = []
+        waiting.extend(jobs)
+        waiting.reverse()
         result: list[Painted] = []
         while waiting:
             job = waiting.pop()
@@ -85,17 +93,17 @@ class Walker:
         """Return all that the children of a node paint."""
         return self.painted((child, context) for child in node.children)
 
-    def _expand(self, node: Node, context: Context) -> list[_Job]:
+    def _expand(self, node: Node, context: Context) -> list[_Job]:  # noqa: PLR0911  # one way out for each kind
         """Return what takes the place of a node: its children, its copy or its paint."""
         tag = node.tag
-        if tag in _LEFT_OUT and context.mode == "paint":
-            self._notes.add("left-out", node.label, *_LEFT_OUT[tag])
-        if tag not in SHAPES and tag not in _GROUPS and tag not in {"svg", "use", "text"}:
+        if tag in LEFT_OUT and context.mode == "paint":
+            self._notes.add("left-out", node.label, *LEFT_OUT[tag])
+        if tag not in SHAPES and tag not in GROUPS and tag not in {"svg", "use", "text"}:
             return []
         if context.mode == "clip" and tag not in SHAPES and tag not in {"use", "text"}:
             return []
         inherited, style = computed(node, context.inherited)
-        if style.get("display") == "none" or not _wanted(node):
+        if style.get("display") == "none" or not is_wanted(node):
             return []
         inner = self._inner(node, style, replace(context, inherited=inherited, depth=context.depth + 1))
         if inner is None:
@@ -107,10 +115,9 @@ class Walker:
         if tag == "svg":
             return self._viewport(node, style, inner, (None, None))
         if tag == "text":
-            self._text(node, style, context)
-            return []
+            return self._text(node, style, inner)
         inner = replace(inner, layer=layer_of(node, inner.layer))
-        children = [child for child in node.children if tag != "switch" or (_is_drawn(child) and _wanted(child))]
+        children = [child for child in node.children if tag != "switch" or (is_drawn(child) and is_wanted(child))]
         return [(child, inner) for child in (children[:1] if tag == "switch" else children)]
 
     def _inner(self, node: Node, style: Style, context: Context) -> Context | None:
@@ -128,7 +135,7 @@ class Walker:
         for name in ("clip-path", "mask"):
             value = style.get(name, "none")
             if value != "none" and (name == "clip-path" or context.mode == "paint"):
-                clips = self._clips(name, value, node, style, context)
+                clips = self._clips(name, value, node, context)
                 if clips is None:
                     return None
                 context = replace(context, clips=context.clips + clips)
@@ -199,7 +206,7 @@ class Walker:
         if target is None:
             self._notes.add("left-out", node.label, f"it copies {link or 'nothing'}, which is not in this file")
             return []
-        if target in context.trail or target is node or _is_within(node, target):
+        if target in context.trail or target is node or is_within(node, target):
             self._notes.add("left-out", node.label, f"it copies itself by way of {link}", "draw it out")
             return []
         x, y = measured(node, style, context, "x", "x") or 0.0, measured(node, style, context, "y", "y") or 0.0
@@ -222,16 +229,30 @@ class Walker:
         asked = (measured(node, style, context, "width", "x"), measured(node, style, context, "height", "y"))
         return self._viewport(target, shown, entered, asked)
 
-    def _text(self, node: Node, style: Style, context: Context) -> None:
-        """Name a text that is left out; outlines of letters would have to be drawn here."""
+    def _text(self, node: Node, style: Style, context: Context) -> list[_Job]:
+        """Return the letters of a text where there are fonts to draw them with; else name it."""
         words = " ".join(node.text.split())
-        if words and context.mode != "box" and style.get("visibility", "visible") == "visible":
-            self._notes.add("left-out", node.label, f'the text "{words}" is not read', "convert it to paths")
+        if not self._fonts:
+            if words and context.mode != "box" and style.get("visibility", "visible") == "visible":
+                remedy = "convert it to paths, or name the file of its font with --font"
+                self._notes.add("left-out", node.label, f'the text "{words}" is not read', remedy)
+            return []
+        from inlayfit.read.svg_text import text_runs  # noqa: PLC0415  # fonttools: only who names a font pays for it
+
+        named = replace(context, name=context.name or node.attrs.get("id") or words)
+        runs = text_runs(node, style, context, self._fonts, self._notes)
+        return [job for run in runs for job in self._drawn(run.node, run.style, run.outline, named)]
 
     def _shape(self, node: Node, style: Style, context: Context) -> list[_Job]:
         """Return the fill, the stroke and the markers of a shape in painting order."""
         outline = self._outline(node, style, context)
         self._counts[node.tag] += context.mode == "paint"
+        for child in node.children:
+            if child.tag in LEFT_OUT and context.mode == "paint":
+                self._notes.add("left-out", node.label, *LEFT_OUT[child.tag])
+        return self._drawn(node, style, outline, context)
+
+    def _drawn(self, node: Node, style: Style, outline: Outline, context: Context) -> list[_Job]:
         if not len(outline.rows) or (style.get("visibility", "visible") != "visible" and context.mode != "box"):
             return []
         if context.mode != "paint":
@@ -241,23 +262,18 @@ class Walker:
         line = self._resolved(style, "stroke", "none", context, outline)
         stroke = stroke_of(node, style, context)
         jobs: dict[str, list[_Job]] = {"fill": [], "stroke": [], "markers": []}
-        if fill is not None:
+        if fill is not None and not outline.is_one_line:
             jobs["fill"] = [self._paint(node, outline, context, fill, style.get("fill-rule", "nonzero"), None)]
         if line is not None and stroke.width > 0:
             jobs["stroke"] = [self._paint(node, outline, context, line, "nonzero", stroke)]
-        jobs["markers"] = list(marker_contexts(node, style, outline, context, stroke.width, (fill, line), self._by_id))
-        if not any(jobs.values()):
-            self._unpainted(node, outline)
+        if node.tag in SHAPES:
+            jobs["markers"] = list(
+                marker_contexts(node, style, outline, context, stroke.width, (fill, line), self._by_id)
+            )
+        if node.tag in SHAPES and not any(jobs.values()):
+            remark_unpainted(node, outline, self._notes)
         asked = [word for word in style.get("paint-order", "").split() if word in jobs]
         return [job for part in dict.fromkeys((*asked, *jobs)) for job in jobs[part]]
-
-    def _unpainted(self, node: Node, outline: Outline) -> None:
-        if all(span.closed for span in outline.spans):
-            self._notes.add("left-out", node.label, "neither filled nor stroked", "give it a fill if it is to be cut")
-        else:
-            self._notes.add(
-                "open", node.label, "an open line without a width encloses nothing", "give it a stroke width"
-            )
 
     def _outline(self, node: Node, style: Style, context: Context) -> Outline:
         data = style.get("d", "")
@@ -282,8 +298,8 @@ class Walker:
     def _paint(
         self, node: Node, outline: Outline, context: Context, paint: Paint, rule: str, stroke: Stroke | None
     ) -> Painted:
-        _check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
-        name = context.name or node.attrs.get("id") or _title(node) or f"{node.tag} {self._counts[node.tag]}"
+        check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
+        name = context.name or node.attrs.get("id") or title_of(node) or f"{node.tag} {self._counts[node.tag]}"
         alpha = paint.alpha * context.opacity
         if context.mode == "paint" and alpha < 1 and not self._active:
             self._notes.add("assumed", node.label, "half transparent paint is taken as solid")
@@ -293,7 +309,7 @@ class Walker:
             rule="evenodd" if rule == "evenodd" else "nonzero",
             stroke=stroke,
             colour=paint.colour,
-            light=_luminance(paint.colour) * alpha,
+            light=luminance(paint.colour) * alpha,
             clips=context.clips,
             source=Source(element=node.label, name=name, layer=context.layer[1], serial=sum(self._counts.values())),
         )
@@ -303,7 +319,9 @@ class Walker:
         inner = replace(context, matrix=IDENTITY, mode="box", clips=())
         if node.tag in SHAPES:
             _, style = computed(node, context.inherited)
-            parts = self._shape(node, style, inner)
+            parts: Sequence[_Job] = self._shape(node, style, inner)
+        elif node.tag == "text":
+            parts = self._text(node, computed(node, context.inherited)[1], inner)
         elif node.tag == "use":
             _, style = computed(node, context.inherited)
             parts = self.painted(job for job in self._copy(node, style, inner) if not isinstance(job, Painted))
@@ -316,7 +334,7 @@ class Walker:
         (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
         return float(left), float(top), float(right - left), float(bottom - top)
 
-    def _clips(self, name: str, value: str, node: Node, style: Style, context: Context) -> tuple[Clip, ...] | None:
+    def _clips(self, name: str, value: str, node: Node, context: Context) -> tuple[Clip, ...] | None:
         """Return the clips that a clip-path or a mask adds, or None where nothing can remain."""
         target = self._by_id.get(reference(value) or "")
         if target is None or target.tag != {"clip-path": "clipPath", "mask": "mask"}[name]:
@@ -377,7 +395,7 @@ class Walker:
         boxed = target.attrs.get("maskUnits") != "userSpaceOnUse"
         if box is None and (boxed or target.attrs.get("maskContentUnits") == "objectBoundingBox"):
             return None
-        edge = _mask_edge(target, context, box if boxed else None)
+        edge = mask_edge(target, context, box if boxed else None)
         frame = matrix if not boxed or box is None else multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
         if target.attrs.get("maskContentUnits") == "objectBoundingBox" and box is not None:
             matrix = multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
@@ -390,61 +408,3 @@ class Walker:
         if any(0.01 < shape.light < 0.99 for shape in shapes):
             self._notes.add("assumed", target.label, "a mask with greys: what is not black is taken as visible")
         return (*inner.clips, box_clip(edge, frame), Clip(kind="mask", shapes=tuple(shapes))) if shapes else None
-
-
-def _check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> None:
-    """Refuse what no drawing holds: numbers that are none, or so large that a micrometre drowns in them."""
-    reach = stretches(matrix)[0] * (outline.largest + width) + abs(matrix[4]) + abs(matrix[5])
-    if not (outline.largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE):  # NaN fails it too
-        raise DrawingError(
-            "a coordinate is no number or beyond a thousand million",
-            where=node.label,
-            remedy="delete the element or draw it again",
-        )
-
-
-def _mask_edge(
-    target: Node, context: Context, box: tuple[float, float, float, float] | None
-) -> tuple[float, float, float, float]:
-    """Return x, y, width, height of the mask, in fractions of the box where there is one (CSS Masking 1, 7.1)."""
-    values = []
-    for name, way, default in (("x", "x", "-10%"), ("y", "y", "-10%"), ("width", "x", "120%"), ("height", "y", "120%")):
-        try:
-            values.append(parse_px(target.attrs.get(name, default), whole=1.0 if box else whole(context, way)))
-        except ValueError:
-            values.append(parse_px(default, whole=1.0 if box else whole(context, way)))
-    return values[0], values[1], values[2], values[3]
-
-
-def _is_within(node: Node, target: Node) -> bool:
-    """Whether a node stands inside the target that it would copy."""
-    above: Node | None = node
-    while above is not None:
-        if above is target:
-            return True
-        above = above.parent
-    return False
-
-
-def _is_drawn(node: Node) -> bool:
-    return node.tag in SHAPES or node.tag in _GROUPS or node.tag in {"svg", "use", "text", "image", "foreignObject"}
-
-
-def _wanted(node: Node) -> bool:
-    """Whether the conditional attributes let an element be drawn (SVG 2, 5.7); the language of a reader is English."""
-    if "requiredExtensions" in node.attrs:
-        return False
-    languages = node.attrs.get("systemLanguage")
-    return languages is None or any(part.strip().lower().split("-")[0] == "en" for part in languages.split(","))
-
-
-def _title(node: Node) -> str:
-    return next((" ".join(child.text.split()) for child in node.children if child.tag == "title"), "")
-
-
-def _luminance(colour: str) -> float:
-    """Return the luminance of a colour, 0 to 1 (CSS Masking 1, section 7.10.1)."""
-    if len(colour) != 7:
-        return 1.0
-    red, green, blue = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
-    return 0.2125 * red + 0.7154 * green + 0.0721 * blue
