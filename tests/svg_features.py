@@ -184,7 +184,7 @@ UNITS = [
         f"rect in {unit}",
         f'<rect width="{count}{unit}" height="{count}{unit}"/>',
         645.16,
-        root='width="80mm" height="80mm"',
+        root='width="76.2mm" height="76.2mm"',
     )
     for unit, count in (
         ("in", 1),

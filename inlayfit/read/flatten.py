@@ -1,8 +1,8 @@
 """Outlines to chords, after the transform, so that the tolerance holds in the finished drawing.
 
-A curve of degree d in n equal steps of its parameter strays from its chords by at most d (d - 1) m / (8 n^2), with m the
-largest second difference of its controls (Wang's bound); an ellipse arc c + u cos t + v sin t by s (sweep / n)^2 / 8,
-with s the larger singular value of (u, v).
+A curve of degree d in n equal steps of its parameter strays from its chords by at most d (d - 1) m / (8 n^2), with m
+the largest second difference of its controls (Wang's bound); an arc of an ellipse, c + u cos t + v sin t, by
+s (sweep / n)^2 / 8, with s the larger singular value of (u, v).
 """
 
 from __future__ import annotations
@@ -262,7 +262,7 @@ def end_tangents(placed: _Placed) -> tuple[Floats, Floats]:
 
 
 def row_tangents(outline: Outline) -> tuple[Floats, Floats]:
-    """Return the unit tangents at the start and at the end of each row of an outline (n, 2); NaN where it has no length."""
+    """Return the unit tangents at the start and at the end of each row of an outline (n, 2); NaN where it has none."""
     return end_tangents(_place(outline, IDENTITY))
 
 

@@ -35,6 +35,15 @@ class Outline:
     spans: tuple[Span, ...]
 
     @property
+    def is_one_line(self) -> bool:
+        """Whether it is a single straight line, there or there and back: it encloses nothing."""
+        if len(self.rows) > 2 or self.arcs.any():
+            return False
+        away = self.rows[:, :8].reshape(-1, 2) - self.rows[0, :2]
+        far = away[np.abs(away).sum(axis=1).argmax()]
+        return not bool((away[:, 0] * far[1] - away[:, 1] * far[0]).any())
+
+    @property
     def largest(self) -> float:
         """The largest number in it; NaN where one is no number."""
         return float(np.abs(self.rows).max(initial=0.0))

@@ -1,15 +1,15 @@
 """Strokes as areas (SVG 2, section 13.5), from chords and the exact tangents at their points.
 
-Words: *left* and *right* are the two sides of a track in its own direction; a *corner* is a point where the track turns;
-a *ribbon* is what a run without corners sweeps; a *wedge* is the join at a corner. First the whole boundary is laid as
+Words: *left* and *right* are the two sides of a track in its own direction; a *corner* is a point where it turns; a
+*ribbon* is what a run without corners sweeps; a *wedge* is the join at a corner. First the whole boundary is laid as
 rings; where these are simple, they are the stroke. Else ribbons, wedges and caps are united by their winding.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -105,7 +105,7 @@ def _sides(track: Track, nib: Nib) -> _Sides:
     return _Sides(turn, np.flatnonzero(sharp), nib.half * normal_in, nib.half * normal_out, mitre)
 
 
-def _whole(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> Any | None:
+def _whole(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> shapely.Polygon | None:
     """Return the stroke as one polygon from its boundary, or None where that boundary crosses itself."""
     left = _side(track, sides, runs, nib, 1.0)
     right = _side(track, sides, runs, nib, -1.0) if left is not None else None
@@ -140,7 +140,7 @@ def _side(track: Track, sides: _Sides, runs: list[_Run], nib: Nib, way: float) -
             continue
         if not _has_room(runs[before], runs[after], float(sides.turn[corner]), nib):
             return None
-        meeting = _meeting(lines[before], lines[after], nib)
+        meeting = _meeting(lines[before], lines[after])
         if meeting is None:
             return None
         keep, point, resume = meeting
@@ -163,10 +163,10 @@ def _has_room(before: _Run, after: _Run, turn: float, nib: Nib) -> bool:
     return min(before.length, after.length) >= need
 
 
-def _meeting(before: Floats, after: Floats, nib: Nib) -> tuple[int, Floats, int] | None:
-    """Return where two inner sides cross: the last point kept of one, the crossing, the first point kept of the other.
+def _meeting(before: Floats, after: Floats) -> tuple[int, Floats, int] | None:
+    """Return where two inner sides cross: the last point kept before, the crossing, the first point kept after it.
 
-    The search takes in as much of both as a corner can use up, and more; None where they cross never or twice.
+    The search takes in a window of both; None where they cross never or twice in it.
     """
     first, second = before[-_WINDOW:], after[:_WINDOW]
     a, b = first[:-1], np.diff(first, axis=0)
@@ -246,15 +246,13 @@ def _runs(track: Track, sides: _Sides) -> list[_Run]:
     """Return the runs between corners; of a closed track the first one begins at the first corner."""
     count = len(track.points)
     corners = [int(corner) for corner in sides.corners]
-    if not track.closed:
-        breaks = [0, *corners, count - 1]
-    else:
-        breaks = [*corners, corners[0] + count] if corners else [0, count]
+    around = [*corners, corners[0] + count] if corners else [0, count]
+    breaks = around if track.closed else [0, *corners, count - 1]
     runs = []
-    for begin, end in zip(breaks, breaks[1:], strict=False):
+    for begin, end in pairwise(breaks):
         indexes = np.arange(begin, end + 1) % count
         normal = sides.mitre[indexes]
-        if len(corners) or not track.closed:
+        if corners or not track.closed:
             normal[0], normal[-1] = sides.normal_out[indexes[0]], sides.normal_in[indexes[-1]]
         points = track.points[indexes]
         runs.append(_Run(points, normal, float(np.hypot(*np.diff(points, axis=0).T).sum())))
@@ -270,7 +268,7 @@ def _ribbons(points: Floats, normal: Floats) -> list[Floats]:
     state = _folds(points, points + normal).astype(np.intp) - _folds(points, points - normal)
     breaks = np.concatenate(((0,), np.flatnonzero(np.diff(state)) + 1, (len(state),)))
     found = []
-    for begin, end in zip(breaks, breaks[1:], strict=False):
+    for begin, end in pairwise(breaks):
         way = int(state[begin])
         p, n = points[begin : end + 1], normal[begin : end + 1]
         if way == 0:

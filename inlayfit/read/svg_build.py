@@ -49,7 +49,7 @@ class Builder:
             parts = _cut(parts, self._area(clip))
         return parts
 
-    def _area(self, clip: Clip) -> Any:
+    def _area(self, clip: Clip) -> shapely.Geometry:
         """Return the area that a clip leaves, as one prepared geometry."""
         if clip not in self._areas:
             area = shapely.Polygon()
@@ -116,7 +116,7 @@ def _merged(parts: list[Any]) -> list[Any]:
     return _flat(shapely.union_all(parts, grid_size=GRID))
 
 
-def _moved(polygon: Any, matrix: Matrix) -> list[Any]:
+def _moved(polygon: shapely.Polygon, matrix: Matrix) -> list[Any]:
     a, b, c, d, e, f = matrix
 
     def move(points: Floats) -> Floats:
@@ -126,7 +126,7 @@ def _moved(polygon: Any, matrix: Matrix) -> list[Any]:
     return [moved] if moved.is_valid else _flat(shapely.make_valid(moved))
 
 
-def _cut(parts: list[Any], area: Any) -> list[Any]:
+def _cut(parts: list[Any], area: shapely.Geometry) -> list[Any]:
     """Return what of the polygons lies in the area."""
     kept: list[Any] = []
     for part in parts:
@@ -137,7 +137,7 @@ def _cut(parts: list[Any], area: Any) -> list[Any]:
     return kept
 
 
-def _flat(geometry: Any) -> list[Any]:
+def _flat(geometry: shapely.Geometry) -> list[Any]:
     """Return the polygons of a geometry; points and lines are no area."""
     return [
         part

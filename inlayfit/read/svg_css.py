@@ -75,7 +75,7 @@ def parse_declarations(source: str | list[object]) -> list[Declaration]:
     """Return the declarations of a style attribute or of a rule's block, in order."""
     if isinstance(source, str) and not any(mark in source for mark in "\"'(\\!/{"):
         pairs = (part.partition(":") for part in source.split(";") if ":" in part)
-        return [(name.strip().lower(), value.strip(), False) for name, _, value in pairs]
+        return [(name.strip().lower(), value.strip(), False) for name, _, value in pairs if value.strip()]
     parsed = tinycss2.parse_declaration_list(source, skip_comments=True, skip_whitespace=True)
     return [
         (_name(item), tinycss2.serialize(item.value).strip(), item.important)
