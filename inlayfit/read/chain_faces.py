@@ -158,7 +158,8 @@ def _common_edges(faces: NDArray[np.object_]) -> tuple[NDArray[np.int64], NDArra
     pairs = np.sort(np.column_stack([owner[twice], owner[twice + 1]]), axis=1)
     pairs, which = np.unique(pairs, axis=0, return_inverse=True)
     lengths = np.hypot(*(edges[twice, 2:] - edges[twice, :2]).T)
-    return pairs[:, 0], pairs[:, 1], np.bincount(which.ravel(), weights=lengths, minlength=len(pairs))
+    shared = np.bincount(which.ravel(), weights=lengths, minlength=len(pairs)).astype(np.float64)
+    return pairs[:, 0], pairs[:, 1], shared
 
 
 def _components(
@@ -235,23 +236,22 @@ def nest(items: Sequence[Item], deepest: int | None = None) -> tuple[list[Area],
     depth = np.bincount(inner, minlength=len(items))
     counts = depth <= (len(items) if deepest is None else deepest)
     holes: dict[int, list[int]] = {}
-    for hole in np.flatnonzero(counts & (depth % 2 == 1)):
+    for hole in np.flatnonzero(counts & (depth % 2 == 1)).tolist():
         around = outer[inner == hole]
-        holes.setdefault(int(around[np.argmin(sizes[around])]), []).append(int(hole))
+        holes.setdefault(int(around[np.argmin(sizes[around])]), []).append(hole)
     areas = [
         area
-        for number in np.flatnonzero(counts & (depth % 2 == 0))
-        for area in _pierced(items[number], [(shapes[hole], spots[hole]) for hole in holes.get(int(number), [])])
+        for number in np.flatnonzero(counts & (depth % 2 == 0)).tolist()
+        for area in _pierced(items[number], [(shapes[hole], spots[hole]) for hole in holes.get(number, [])])
     ]
-    lost = [
-        items[hole].faces[0][0].exterior.coords[0] for hole in np.flatnonzero(depth % 2) if len(items[hole].faces) > 1
-    ]
+    odd = np.flatnonzero(depth % 2).tolist()
+    lost = [items[hole].faces[0][0].exterior.coords[0] for hole in odd if len(items[hole].faces) > 1]
     return areas, [(float(x), float(y)) for x, y in lost]
 
 
 def _pierced(item: Item, holes: Sequence[tuple[shapely.Geometry, shapely.Point]]) -> list[Area]:
     """Return the faces of an item without the holes, each hole taken from the face that it lies in."""
-    pierced = []
+    pierced: list[Area] = []
     for face, sources in item.faces:
         own = [shape for shape, spot in holes if len(item.faces) == 1 or face.contains(spot)]
         parts = [face] if not own else shapely.get_parts(_minus(face, own))

@@ -55,7 +55,7 @@ def _add_label(document: Drawing, label: Label) -> None:
 
 @contextmanager
 def _without_time_stamps() -> Iterator[None]:
-    options = ezdxf.options  # type: ignore[attr-defined]  # documented, but not in its __all__
+    options = ezdxf.options
     before = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True
     try:
