@@ -42,6 +42,7 @@ ONLY_IN = {
     "msgspec": {"job*.py"},
     "tomllib": {"job.py"},
     "argparse": {"cli/*.py"},
+    "fontTools": {"read/fonts.py"},
     "scipy": set(),
     "pyclipper": set(),
     "matplotlib": set(),

@@ -8,6 +8,7 @@ from inlayfit.read.svg_context import Context, whole
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_shapes import SHAPES
+from inlayfit.read.svg_style import Style
 from inlayfit.read.svg_transform import Matrix, stretches
 from inlayfit.read.svg_tree import Node
 
@@ -82,6 +83,13 @@ def luminance(colour: str) -> float:
         return 1.0
     red, green, blue = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
     return 0.2125 * red + 0.7154 * green + 0.0721 * blue
+
+
+def data_of(node: Node, style: Style) -> str:
+    """Return the path data or the points of a shape: what the style says goes before the attribute."""
+    data = style.get("d", "")
+    data = data[data.find("(") + 1 : data.rfind(")")].strip(" \"'") if data.startswith("path(") else ""
+    return data or node.attrs.get("points" if node.tag in {"polyline", "polygon"} else "d", "")
 
 
 def remark_unpainted(node: Node, outline: Outline, notes: Notes) -> None:

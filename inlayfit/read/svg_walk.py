@@ -9,22 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+import inlayfit.read.svg_facts as facts  # `from` would name the package, which reads with this module
 from inlayfit.errors import DrawingError
 from inlayfit.read.flatten import rings
 from inlayfit.read.outline import Outline
 from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
-from inlayfit.read.svg_facts import (
-    GROUPS,
-    LEFT_OUT,
-    check_range,
-    is_drawn,
-    is_wanted,
-    is_within,
-    luminance,
-    mask_edge,
-    remark_unpainted,
-    title_of,
-)
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_marker import marker_contexts
 from inlayfit.read.svg_notes import Notes
@@ -96,14 +85,14 @@ class Walker:
     def _expand(self, node: Node, context: Context) -> list[_Job]:  # noqa: PLR0911  # one way out for each kind
         """Return what takes the place of a node: its children, its copy or its paint."""
         tag = node.tag
-        if tag in LEFT_OUT and context.mode == "paint":
-            self._notes.add("left-out", node.label, *LEFT_OUT[tag])
-        if tag not in SHAPES and tag not in GROUPS and tag not in {"svg", "use", "text"}:
+        if tag in facts.LEFT_OUT and context.mode == "paint":
+            self._notes.add("left-out", node.label, *facts.LEFT_OUT[tag])
+        if tag not in SHAPES and tag not in facts.GROUPS and tag not in {"svg", "use", "text"}:
             return []
         if context.mode == "clip" and tag not in SHAPES and tag not in {"use", "text"}:
             return []
         inherited, style = computed(node, context.inherited)
-        if style.get("display") == "none" or not is_wanted(node):
+        if style.get("display") == "none" or not facts.is_wanted(node):
             return []
         inner = self._inner(node, style, replace(context, inherited=inherited, depth=context.depth + 1))
         if inner is None:
@@ -117,7 +106,9 @@ class Walker:
         if tag == "text":
             return self._text(node, style, inner)
         inner = replace(inner, layer=layer_of(node, inner.layer))
-        children = [child for child in node.children if tag != "switch" or (is_drawn(child) and is_wanted(child))]
+        children = [
+            child for child in node.children if tag != "switch" or (facts.is_drawn(child) and facts.is_wanted(child))
+        ]
         return [(child, inner) for child in (children[:1] if tag == "switch" else children)]
 
     def _inner(self, node: Node, style: Style, context: Context) -> Context | None:
@@ -206,7 +197,7 @@ class Walker:
         if target is None:
             self._notes.add("left-out", node.label, f"it copies {link or 'nothing'}, which is not in this file")
             return []
-        if target in context.trail or target is node or is_within(node, target):
+        if target in context.trail or target is node or facts.is_within(node, target):
             self._notes.add("left-out", node.label, f"it copies itself by way of {link}", "draw it out")
             return []
         x, y = measured(node, style, context, "x", "x") or 0.0, measured(node, style, context, "y", "y") or 0.0
@@ -248,8 +239,8 @@ class Walker:
         outline = self._outline(node, style, context)
         self._counts[node.tag] += context.mode == "paint"
         for child in node.children:
-            if child.tag in LEFT_OUT and context.mode == "paint":
-                self._notes.add("left-out", node.label, *LEFT_OUT[child.tag])
+            if child.tag in facts.LEFT_OUT and context.mode == "paint":
+                self._notes.add("left-out", node.label, *facts.LEFT_OUT[child.tag])
         return self._drawn(node, style, outline, context)
 
     def _drawn(self, node: Node, style: Style, outline: Outline, context: Context) -> list[_Job]:
@@ -271,14 +262,12 @@ class Walker:
                 marker_contexts(node, style, outline, context, stroke.width, (fill, line), self._by_id)
             )
         if node.tag in SHAPES and not any(jobs.values()):
-            remark_unpainted(node, outline, self._notes)
+            facts.remark_unpainted(node, outline, self._notes)
         asked = [word for word in style.get("paint-order", "").split() if word in jobs]
         return [job for part in dict.fromkeys((*asked, *jobs)) for job in jobs[part]]
 
     def _outline(self, node: Node, style: Style, context: Context) -> Outline:
-        data = style.get("d", "")
-        data = data[data.find("(") + 1 : data.rfind(")")].strip(" \"'") if data.startswith("path(") else ""
-        data = data or node.attrs.get("points" if node.tag in {"polyline", "polygon"} else "d", "")
+        data = facts.data_of(node, style)
         outline, sound = outline_of(node.tag, data, lambda name, way: measured(node, style, context, name, way))
         if not sound:
             self._notes.add("repaired", node.label, "its data is damaged, read up to the fault", "correct it")
@@ -298,8 +287,8 @@ class Walker:
     def _paint(
         self, node: Node, outline: Outline, context: Context, paint: Paint, rule: str, stroke: Stroke | None
     ) -> Painted:
-        check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
-        name = context.name or node.attrs.get("id") or title_of(node) or f"{node.tag} {self._counts[node.tag]}"
+        facts.check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
+        name = context.name or node.attrs.get("id") or facts.title_of(node) or f"{node.tag} {self._counts[node.tag]}"
         alpha = paint.alpha * context.opacity
         if context.mode == "paint" and alpha < 1 and not self._active:
             self._notes.add("assumed", node.label, "half transparent paint is taken as solid")
@@ -309,7 +298,7 @@ class Walker:
             rule="evenodd" if rule == "evenodd" else "nonzero",
             stroke=stroke,
             colour=paint.colour,
-            light=luminance(paint.colour) * alpha,
+            light=facts.luminance(paint.colour) * alpha,
             clips=context.clips,
             source=Source(element=node.label, name=name, layer=context.layer[1], serial=sum(self._counts.values())),
         )
@@ -395,7 +384,7 @@ class Walker:
         boxed = target.attrs.get("maskUnits") != "userSpaceOnUse"
         if box is None and (boxed or target.attrs.get("maskContentUnits") == "objectBoundingBox"):
             return None
-        edge = mask_edge(target, context, box if boxed else None)
+        edge = facts.mask_edge(target, context, box if boxed else None)
         frame = matrix if not boxed or box is None else multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
         if target.attrs.get("maskContentUnits") == "objectBoundingBox" and box is not None:
             matrix = multiply(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
