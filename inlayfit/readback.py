@@ -121,26 +121,46 @@ def read_back_svg(path: Path, sheet: Sheet) -> ReadBack:
     Raises:
         WriteError: it does not: size, layer, ring, label, closure, area, length or any point is off.
     """
-    from inlayfit.write.svg import MOST_SWEEP  # noqa: PLC0415
+    root = _xml(path)
+    _check_size(path, root)
+    return _compare_svg(path, root, sheet, _SVG)
 
+
+def _xml(path: Path) -> ElementTree.Element:
     try:
-        root = ElementTree.parse(path).getroot()
+        return ElementTree.parse(path).getroot()
     except (OSError, ElementTree.ParseError) as error:
         raise WriteError(f"the file does not read back: {error}", where=path.name, remedy=REMEDY) from error
-    _check_size(path, root)
-    labels = ["".join(text.itertext()) for text in root.iter(f"{_SVG}text")]
+
+
+def _compare_svg(path: Path, root: ElementTree.Element, sheet: Sheet, space: str) -> ReadBack:
+    """Hold the drawing at `root` against the sheet; `space` stands before the name of each element."""
+    from inlayfit.write.svg import MOST_SWEEP  # noqa: PLC0415
+
+    labels = ["".join(text.itertext()) for text in root.iter(f"{space}text")]
     _agree(path, "labels", labels, [plain_text(label[3]) for label in sheet.labels])
-    groups = {str(group.get("id")): group for group in root.iter(f"{_SVG}g")}
+    groups = {str(group.get("id")): group for group in root.iter(f"{space}g")}
     _agree(path, "layers", sorted(groups), sorted(sheet.layer_names))
     found = {
-        name: [_ring_of_path(path, node.get("d", "")) for node in group.iter(f"{_SVG}path")]
+        name: [_ring_of_path(path, node.get("d", "")) for node in group.iter(f"{space}path")]
         for name, group in groups.items()
     }
     _compare_lines(
-        path, {name: [_line_of(n) for n in g.iter(f"{_SVG}line")] for name, g in groups.items()}, sheet.lines
+        path, {name: [_line_of(n) for n in g.iter(f"{space}line")] for name, g in groups.items()}, sheet.lines
     )
     meant = {name: tuple(halved_arcs(ring, MOST_SWEEP) for ring in rings) for name, rings in sheet.layers.items()}
     return _compare(path, found, meant)
+
+
+def read_back_page(path: Path, sheet: Sheet) -> ReadBack:
+    """Return how well the drawing within a page holds the sheet; the page is XML, its drawing of any size.
+
+    Raises:
+        WriteError: it does not: layer, ring, label, closure, area, length or any point is off.
+    """
+    drawings = list(_xml(path).iter("svg"))
+    _agree(path, "drawings", len(drawings), 1)
+    return _compare_svg(path, drawings[0], sheet, "")
 
 
 def _check_size(path: Path, root: ElementTree.Element) -> None:

@@ -225,6 +225,7 @@ def test_a_board_is_fitted_drawn_and_reported(here: Path, capsys) -> None:
     kinds = {file["kind"] for file in found["files"]}
     assert kinds == {
         *(f"{stem}-{suffix}" for stem in ("pieces", "pockets", "board") for suffix in ("dxf", "svg")),
+        "page",
         "side-dots-csv",
         "report",
     }

@@ -39,7 +39,7 @@ DESCRIPTION = """\
 Make piece and pocket outlines and tool paths that fit each other, from a job file or from a drawing and options.
 Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json.
 Each file is read back and measured before it is called good.
-A job with a [board] lays out position markers on a fretboard, and adds board.dxf and .svg.
+A job with a [board] lays out position markers on a fretboard, and adds board.dxf, .svg and .html.
 The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml

@@ -34,6 +34,9 @@ LONGEST_NAME = 60
 """Letters of a file name: with suffix and folder it stays far below what file systems hold (255)."""
 
 
+PAGE = "board.html"
+"""The board to look at, with all its figures."""
+
 OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv")
 """What another fit in the same folder may have left there."""
 
@@ -153,7 +156,7 @@ def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None)
     Raises:
         WriteError: the folder cannot be written, or a file does not hold what was meant.
     """
-    from inlayfit.readback import ReadBack, read_back_dxf, read_back_svg
+    from inlayfit.readback import ReadBack, read_back_dxf, read_back_page, read_back_svg
     from inlayfit.write.dxf import dxf_bytes
     from inlayfit.write.files import write_folder
     from inlayfit.write.svg import svg_bytes
@@ -161,7 +164,7 @@ def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None)
     sheets = [*sheets_of(fit), *(board.sheets if board else ())]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
-    files |= _side_dots(board)
+    files |= _page(board, job) | _side_dots(board)
     kinds = {name: _kind(name) for name in sorted(files)} | {"report.json": "report"}
     report = document(fit, list(kinds.items()), job, board)
     files["report.json"] = json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False).encode()
@@ -171,6 +174,8 @@ def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None)
         for sheet in sheets:
             read.append(read_back_dxf(folder / f"{sheet.name}.dxf", sheet))
             read.append(read_back_svg(folder / f"{sheet.name}.svg", sheet))
+        if board is not None:
+            read.append(read_back_page(folder / PAGE, board.sheets[0]))
 
     write_folder(out, files, verify)
     return Written(
@@ -182,6 +187,14 @@ def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None)
     )
 
 
+def _page(board: BoardDrawn | None, job: str) -> dict[str, bytes]:
+    if board is None:
+        return {}
+    from inlayfit.report.page import board_page
+
+    return {PAGE: board_page(board, job=job)}
+
+
 def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
     if board is None or not board.result.dots:
         return {}
@@ -191,7 +204,9 @@ def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
 
 
 def _kind(name: str) -> str:
-    """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``side-dots-csv``."""
+    """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``page``, ``side-dots-csv``."""
+    if name == PAGE:
+        return "page"
     stem, _, suffix = name.rpartition(".")
     if stem.startswith("pieces-"):
         stem = "pieces"

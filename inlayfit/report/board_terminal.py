@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from inlayfit.board_recipe import BoardFit
+from inlayfit.marker_depth import Depth
 from inlayfit.setups import Setup
 from inlayfit.units import Mm, format_mm
 
@@ -18,7 +19,7 @@ COLUMNS = ("x", "y", "long", "wide", "drop", "depth", "left", "wood")
 def board_report(result: BoardFit, setups: Sequence[Setup] = ()) -> list[RenderableType]:
     """Return the markers of a board, and how it is split, from top to bottom."""
     return [
-        Text(f"\n{_board(result)}"),
+        Text(f"\n{board_line(result)}"),
         Text(),
         _markers(result),
         Text(f"\n{_legend(result)}"),
@@ -26,7 +27,8 @@ def board_report(result: BoardFit, setups: Sequence[Setup] = ()) -> list[Rendera
     ]
 
 
-def _board(result: BoardFit) -> str:
+def board_line(result: BoardFit) -> str:
+    """Return the board in one line: scale, frets, length, widths, radius, side dots."""
     board = result.board
     scale = format_mm(board.scale.bass)
     if board.scale.fanned:
@@ -48,24 +50,34 @@ def _markers(result: BoardFit) -> Table:
     for heading in COLUMNS:
         table.add_column(heading, justify="right", no_wrap=True)
     for marker, depth in zip(result.markers, result.depths, strict=True):
-        woods = [wood for wood in (depth.wood, depth.wood_at_slot, depth.wood_at_channel) if wood is not None]
         figures = (marker.place.x, marker.place.y, *marker.size, depth.drop, depth.pocket, depth.left)
-        table.add_row(marker.name, *(_figure(value) for value in (*figures, min(woods, default=None))))
+        table.add_row(marker.name, *(figure(value) for value in (*figures, least_wood(depth))))
     return table
 
 
-def _figure(value: Mm | None) -> str:
-    return "" if value is None else f"{value + 0.0:.3f}"
+def least_wood(depth: Depth) -> Mm | None:
+    """Return the least wood under a pocket, also where it meets a slot or the channel; None where it is not known."""
+    woods = (depth.wood, depth.wood_at_slot, depth.wood_at_channel)
+    return min((wood for wood in woods if wood is not None), default=None)
+
+
+def figure(value: Mm | None) -> str:
+    """Return a length with three decimals; nothing where it is not known."""
+    return "" if value is None else f"{round(value, 3) + 0.0:.3f}"
 
 
 def _legend(result: BoardFit) -> str:
+    return f"mm; x from the nut and y from the centre line to the middle of the marker; {depth_legend(result)}"
+
+
+def depth_legend(result: BoardFit) -> str:
+    """Return what the depths of the markers mean, or what they want to be reckoned."""
     settings = result.depth_settings
-    text = "mm; x from the nut and y from the centre line to the middle of the marker"
     if settings.sheet is None:
-        return f"{text}; drop of the surface over it. For depths give piece.thickness"
+        return "drop of the surface over it. For depths give piece.thickness"
     cut = "before the radius: from the flat face" if settings.cut == "before" else "after the radius: from the surface"
     return (
-        f"{text}; drop of the surface over it; depth of its pocket, cut {cut}; "
+        f"drop of the surface over it; depth of its pocket, cut {cut}; "
         f"what is left of {format_mm(settings.sheet)} at the thinnest; the least wood under it"
     )
 

@@ -61,7 +61,7 @@ def fit_report(fit: Fit, files: Sequence[tuple[str, str]], *, proof: str = "") -
     """Return the result of a fit from top to bottom; `files` are (path, kind), `proof` is what reading back showed."""
     places = places_of(fit.findings)
     return [
-        _fit_verdict(fit, places),
+        fit_verdict(fit, places),
         *_what_was_read(fit.drawing),
         *_pairs(fit),
         *_places(places),
@@ -93,7 +93,8 @@ def _way_out(check: Check) -> str:
     return f"{text[0].upper()}{text[1:]}."
 
 
-def _fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
+def fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
+    """Return the answer of a fit in one line to act on."""
     tight = [piece.name for piece in fit.pieces if not piece.gap.drops_in]
     halves = f"{number_of(len(fit.pieces), 'piece')} and {number_of(len(fit.pockets), 'pocket')}"
     verdict = verdict_of(fit.findings)

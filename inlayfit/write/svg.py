@@ -26,17 +26,28 @@ CAPITALS = 0.7
 
 def svg_bytes(sheet: Sheet) -> bytes:
     """Return the file; the same sheet gives the same bytes."""
-    left, bottom, right, top = sheet.bounds
-    x, y = math.floor(left - MARGIN), math.floor(-top - MARGIN)
-    width, height = math.ceil(right + MARGIN) - x, math.ceil(-bottom + MARGIN) - y
+    box = view_box(sheet)
+    _, _, width, height = box.split()
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="{NAMESPACE}" width="{width}mm" height="{height}mm" viewBox="{x} {y} {width} {height}">',
+        f'<svg xmlns="{NAMESPACE}" width="{width}mm" height="{height}mm" viewBox="{box}">',
         f"<title>{escape(plain_text(sheet.title))}</title>",
+        *group_lines(sheet),
+        "</svg>",
     ]
-    for name in sheet.layer_names:
-        lines += _group(sheet, name)
-    return "\n".join([*lines, "</svg>", ""]).encode()
+    return "\n".join([*lines, ""]).encode()
+
+
+def view_box(sheet: Sheet) -> str:
+    """Return left, top, width and height of the drawing with its margin, whole mm, y down."""
+    left, bottom, right, top = sheet.bounds
+    x, y = math.floor(left - MARGIN), math.floor(-top - MARGIN)
+    return f"{x} {y} {math.ceil(right + MARGIN) - x} {math.ceil(-bottom + MARGIN) - y}"
+
+
+def group_lines(sheet: Sheet) -> list[str]:
+    """Return the layers line by line, to stand within an svg element: a group each, named after its layer."""
+    return [line for name in sheet.layer_names for line in _group(sheet, name)]
 
 
 def _group(sheet: Sheet, name: str) -> list[str]:

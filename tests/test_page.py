@@ -1,0 +1,338 @@
+"""The page of a board: it stands alone, it says what report.json says, and names stay names."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import lxml.html
+import pytest
+
+from inlayfit.board_recipe import BoardFit, fit_board
+from inlayfit.board_sheets import BoardDrawn, drawn
+from inlayfit.cli import main
+from inlayfit.cutters import make_bit
+from inlayfit.errors import WriteError
+from inlayfit.marker_depth import DepthSettings
+from inlayfit.marker_shapes import Style
+from inlayfit.markers import MarkerSettings, SideDots
+from inlayfit.readback import read_back_page
+from inlayfit.report.page import LAYERS, board_page
+from inlayfit.report.page_style import DARK, LIGHT
+from inlayfit.setups import Bed
+from inlayfit.sheet import LAYER_COLOURS
+from inlayfit.write.svg import group_lines
+from tests.boards import a_board
+
+ROOT = Path(__file__).resolve().parent.parent
+SECTIONS = ["drawing", "markers", "depths", "side-dots", "setups", "findings", "cautions"]
+LOADING = {"script", "link", "img", "image", "iframe", "object", "embed", "base", "use", "form", "audio", "video"}
+LINKING = {"src", "href", "srcset", "action", "data", "poster", "background"}
+LEAF = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 20">'
+    '<path id="&lt;script&gt;alert(1)&lt;/script&gt;" d="M0 10C10 0 30 0 40 10C30 20 10 20 0 10Z"/></svg>'
+)
+WORDS = {"loss": {"Loss"}, "warning": {"Warning", "Softened"}, "note": {"Note"}}
+
+Row = list[str]
+
+
+def rows_of(page: lxml.html.HtmlElement, section: str) -> list[Row]:
+    """Return the rows below the headings, cell by cell."""
+    return [[cell.text_content() for cell in row] for row in page.xpath(f'//section[@id="{section}"]//tbody/tr')]
+
+
+def agree(row: Row, meant: list[float | None]) -> None:
+    """Hold three decimals on the page against the report, which has six."""
+    assert [None if cell == "-" else float(cell) for cell in row] == pytest.approx(meant, abs=0.0005 + 1e-6)
+
+
+@pytest.fixture(scope="module", params=["block-board", "willow-board"])
+def demo(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("page") / request.param
+    assert main(["fit", str(ROOT / "demo" / f"{request.param}.toml"), "--out", str(out)]) == 0
+    return out
+
+
+@pytest.fixture
+def page(demo: Path) -> lxml.html.HtmlElement:
+    return lxml.html.fromstring((demo / "board.html").read_bytes())
+
+
+@pytest.fixture
+def report(demo: Path) -> dict:
+    return json.loads((demo / "report.json").read_text(encoding="utf-8"))
+
+
+def board() -> BoardDrawn:
+    """Return a board with dots and side dots on a bed that is too short for it."""
+    made = a_board(radius=304.8, thickness=6.0)
+    result = fit_board(
+        made,
+        MarkerSettings(frets=(3, 12), side=SideDots()),
+        DepthSettings(sheet=1.5),
+        piece_cutter=make_bit(0.8),
+        pocket_cutter=make_bit(0.8),
+        gap=0.05,
+    )
+    return drawn(result, Bed(length=250.0))
+
+
+# -- it stands alone ------------------------------------------------------------------------------------------------
+
+
+def test_the_page_is_well_formed_for_both_kinds_of_reader(demo: Path) -> None:
+    content = (demo / "board.html").read_bytes()
+    assert ElementTree.fromstring(content).tag == "html"
+    page = lxml.html.document_fromstring(content)
+    assert page.get("lang") == "en"
+    assert page.xpath("//meta/@charset") == ["utf-8"]
+    assert page.xpath("//meta[@name='viewport']")
+    ids = page.xpath("//@id")
+    assert len(ids) == len(set(ids))
+    assert set(page.xpath("//@aria-labelledby")[0].split()) <= set(ids)
+
+
+def test_the_page_asks_for_nothing_from_elsewhere(demo: Path, page: lxml.html.HtmlElement) -> None:
+    text = (demo / "board.html").read_text(encoding="utf-8")
+    assert not re.search(r"https?:|//|url\(|@import|javascript:|<script|<link", text)
+    assert not {node.tag for node in page.iter()} & LOADING
+    names = {name for node in page.iter(lxml.html.etree.Element) for name in node.attrib}
+    assert not names & LINKING
+    assert not {name for name in names if name.startswith("on") or ":" in name}
+
+
+def test_each_part_has_one_section_with_its_heading(page: lxml.html.HtmlElement) -> None:
+    assert page.xpath("//section/@id") == SECTIONS
+    assert all(len(section.xpath("./h2")) == 1 for section in page.xpath("//section"))
+    assert len(page.xpath("//h1")) == 1
+
+
+def test_the_drawing_is_told_to_those_who_do_not_see_it(page: lxml.html.HtmlElement) -> None:
+    (svg,) = page.xpath("//svg")
+    assert svg.get("role") == "img"
+    told = [svg.xpath(f"./*[@id='{name}']")[0] for name in svg.get("aria-labelledby").split()]
+    assert [node.tag for node in told] == ["title", "desc"]
+    assert all(node.text_content().strip() for node in told)
+
+
+def test_whatever_scrolls_can_be_scrolled_with_the_keys(page: lxml.html.HtmlElement) -> None:
+    scrolling = page.xpath("//*[@class='scroll']")
+    assert {node.tag for box in scrolling for node in box} == {"svg", "table"}
+    assert all(table.getparent().get("class") == "scroll" for table in page.xpath("//table"))
+    assert {(box.get("tabindex"), box.get("role")) for box in scrolling} == {("0", "region")}
+
+
+# -- it says the same -----------------------------------------------------------------------------------------------
+
+
+def test_the_drawing_is_that_of_the_file_beside_it(demo: Path, page: lxml.html.HtmlElement) -> None:
+    text = (demo / "board.html").read_text(encoding="utf-8")
+    _, _, groups = (demo / "board.svg").read_text(encoding="utf-8").partition("</title>\n")
+    assert groups.removesuffix("</svg>\n") in text
+    assert len(page.xpath("//svg//path")) == groups.count("<path ")
+
+
+def test_the_markers_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows = rows_of(page, "markers")
+    gaps = {piece["name"]: piece["gap"] for piece in report["pieces"]}
+    assert sorted(row[7] for row in rows) == sorted(gaps), "each piece belongs to one marker"
+    markers = {marker["name"]: marker for marker in report["markers"]}
+    assert list(dict.fromkeys(row[0] for row in rows)) == list(markers)
+    for row in rows:
+        marker, gap = markers[row[0]], gaps[row[7]]
+        assert row[1:3] == [str(marker["fret"]), marker["shape"]]
+        agree(row[3:7], [marker[key] for key in ("x", "y", "length_mm", "width_mm")])
+        agree(row[8:], [gap[key] for key in ("nominal", "min", "mean", "max")])
+
+
+def test_the_depths_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows = rows_of(page, "depths")
+    assert [row[0] for row in rows] == [marker["name"] for marker in report["markers"]]
+    for row, marker in zip(rows, report["markers"], strict=True):
+        woods = [marker[key] for key in ("wood_mm", "wood_at_slot_mm", "wood_at_channel_mm")]
+        least = min(wood for wood in woods if wood is not None)
+        agree(row[1:], [marker["drop_mm"], marker["left_mm"], marker["pocket_depth_mm"], least])
+
+
+def test_the_side_dots_and_the_setups_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    keys = ("fret", "along_edge_mm", "over_back_mm", "diameter_mm", "depth_mm", "x", "y")
+    rows = rows_of(page, "side-dots")
+    assert len(rows) == len(report["side_dots"])
+    for row, dot in zip(rows, report["side_dots"], strict=True):
+        agree(row, [dot[key] for key in keys])
+    setups = report["setups"] if len(report["setups"]) > 1 else []
+    rows = rows_of(page, "setups")
+    assert len(rows) == len(setups)
+    for row, setup in zip(rows, setups, strict=True):
+        agree(row[:4], [setup[key] for key in ("number", "start_mm", "end_mm", "shift_mm")])
+        pins = [[float(number) for number in pin.split(", ")] for pin in row[4].split("; ")]
+        assert pins == [pytest.approx(pin, abs=0.0005 + 1e-6) for pin in setup["pins_mm"]]
+
+
+def test_every_place_of_the_report_stands_among_the_findings(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows = {(row[2], row[3]): row for row in rows_of(page, "findings")}
+    assert len(rows) == len(rows_of(page, "findings"))
+    meant = {(finding["part"], finding["name"], finding["site"]) for finding in report["findings"]}
+    assert sum(len(re.findall(r"-?\d+\.\d, -?\d+\.\d", row[1])) for row in rows.values()) == len(meant)
+    told = {(finding["message"], finding["remedy"]): finding for finding in report["findings"]}
+    assert rows.keys() <= told.keys()
+    for said, row in rows.items():
+        assert row[0] in WORDS[told[said]["severity"]]
+        assert told[said]["name"] in row[1]
+
+
+def test_the_report_names_the_page(report: dict) -> None:
+    assert {"path": "board.html", "kind": "page"} in report["files"]
+
+
+def test_the_cautions_stand_below(page: lxml.html.HtmlElement) -> None:
+    assert "dust can harm lungs" in page.xpath("//section[@id='cautions']")[0].text_content()
+
+
+def test_a_board_without_a_sheet_says_what_is_missing() -> None:
+    made = board()
+    bare = fit_board(
+        made.result.board,
+        MarkerSettings(frets=(3,)),
+        piece_cutter=make_bit(0.8),
+        pocket_cutter=make_bit(0.8),
+        gap=0.05,
+    )
+    page = lxml.html.fromstring(board_page(drawn(bare, None), job="bare"))
+    assert "give piece.thickness" in page.xpath("//section[@id='depths']")[0].text_content()
+    assert rows_of(page, "depths")[0][2:4] == ["-", "-"]
+    for section in ("side-dots", "setups"):
+        assert rows_of(page, section) == []
+        assert page.xpath(f"//section[@id='{section}']/p")
+
+
+def test_a_marker_of_which_nothing_is_left_still_has_its_row() -> None:
+    made = board()
+    result = made.result
+    lost = replace(result, pockets=((), *result.pockets[1:]))
+    rows = rows_of(lxml.html.fromstring(board_page(replace(made, result=lost), job="lost")), "markers")
+    assert rows[0][0] == "fret 3"
+    assert rows[0][7:] == ["none is left", "-", "-", "-", "-"]
+
+
+def test_the_same_board_gives_the_same_page() -> None:
+    assert board_page(board(), job="neck") == board_page(board(), job="neck")
+
+
+# -- names stay names -----------------------------------------------------------------------------------------------
+
+NASTY = "<script>alert('1')</script> & \"<b>\" \x00\u202e"
+
+
+def test_names_stay_names_wherever_they_stand() -> None:
+    made = board()
+    result: BoardFit = made.result
+    fit = result.fit
+    finding = replace(board_findings()[0], name=NASTY, message=NASTY, remedy=NASTY)
+    nasty = replace(
+        result,
+        markers=tuple(replace(marker, name=NASTY) for marker in result.markers),
+        fit=replace(
+            fit,
+            pieces=tuple(replace(piece, name=NASTY) for piece in fit.pieces),
+            findings=(finding, *fit.findings),
+        ),
+    )
+    sheet = replace(made.sheets[0], title=NASTY, labels=((1.0, 1.0, 2.0, NASTY),))
+    content = board_page(replace(made, result=nasty, sheets=(sheet,)), job=NASTY)
+    ElementTree.fromstring(content)
+    page = lxml.html.document_fromstring(content)
+    assert not page.xpath("//script | //b")
+    shown = "<script>alert('1')</script> & \"<b>\""
+    assert page.xpath("//h1")[0].text_content() == shown
+    assert page.xpath("//head/title")[0].text_content().startswith(shown)
+    assert page.xpath("//svg/title")[0].text_content() == shown
+    assert page.xpath("//svg//text")[0].text_content() == shown
+    assert rows_of(page, "markers")[0][0] == rows_of(page, "markers")[0][7] == rows_of(page, "depths")[0][0] == shown
+    assert [shown, shown] in [row[2:] for row in rows_of(page, "findings")]
+
+
+def board_findings() -> tuple:
+    """Return findings that a real board has: blocks whose corners are rounded."""
+    made = board().result.board
+    result = fit_board(
+        made,
+        MarkerSettings(frets=(3,), style=Style(shape="block")),
+        piece_cutter=make_bit(0.8),
+        pocket_cutter=make_bit(0.8),
+        gap=0.05,
+    )
+    assert result.fit.findings
+    return result.fit.findings
+
+
+def test_a_name_from_a_drawing_stays_a_name_all_the_way(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "leaf.svg").write_text(LEAF, encoding="utf-8")
+    (tmp_path / "neck.toml").write_text(
+        '[board]\nscale = 650\nfrets = 22\nnut_width = 43\nend_width = 57\n[markers]\ndrawing = "leaf.svg"\n'
+        "length = 24\nfrets = [3]\n[piece]\nbit = 0.8\n[pocket]\nbit = 0.8\n[fit]\ngap = 0.05\n",
+        encoding="utf-8",
+    )
+    assert main(["fit", "neck.toml"]) == 0
+    page = lxml.html.document_fromstring((tmp_path / "neck-fit" / "board.html").read_bytes())
+    assert not page.xpath("//script")
+    assert rows_of(page, "markers")[0][7] == "fret 3 <script>alert(1)</script>"
+
+
+# -- it is checked, and can be read ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("good", "bad"),
+    [('<g id="SLOT_PATH"', '<g id="GUIDES"'), ("</main>", ""), ('Z"/>', 'L9 9Z"/>'), ('<line x1="', '<line x1="1')],
+)
+def test_a_page_whose_drawing_is_not_the_board_is_refused(good: str, bad: str, tmp_path: Path) -> None:
+    made = board()
+    path = tmp_path / "board.html"
+    text = board_page(made, job="neck").decode()
+    path.write_text(text, encoding="utf-8")
+    assert read_back_page(path, made.sheets[0]).largest_deviation < 1e-5
+    path.write_text(text.replace(good, bad, 1), encoding="utf-8")
+    with pytest.raises(WriteError):
+        read_back_page(path, made.sheets[0])
+
+
+def test_a_page_that_does_not_read_back_keeps_the_folder_from_being_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("inlayfit.report.page.group_lines", lambda sheet: group_lines(sheet)[:-2])
+    code = main(["fit", str(ROOT / "demo" / "block-board.toml"), "--out", str(tmp_path / "out")])
+    assert code != 0
+    assert "board.html" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of #rrggbb; source: WCAG 2.2, "relative luminance"."""
+    parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["day", "night"])
+def test_text_and_lines_stand_out_from_the_paper(colours: dict[str, str]) -> None:
+    """WCAG 2.2: 4.5 for text (1.4.3), 3 for lines that carry meaning (1.4.11)."""
+    for name in ("text", "quiet", "loss", "warning", "note", "GUIDE"):
+        assert contrast(colours[name], colours["paper"]) >= 4.5, name
+    for name in LAYER_COLOURS:
+        assert contrast(colours[name], colours["paper"]) >= 3, name
+
+
+def test_day_and_night_have_the_same_colours_and_every_layer_of_a_board_its_word() -> None:
+    assert LIGHT.keys() == DARK.keys()
+    assert set(board().sheets[0].layer_names) == LAYERS.keys()
