@@ -239,12 +239,17 @@ def test_the_picture_is_written_whole_or_not_at_all(here: Path, capsys, monkeypa
         ("ring.svg --picture folder.svg", "folder"),
         ("ring.svg --picture none/seen.svg", "seen.svg"),
         ("none.svg --picture seen.svg", "no such file"),
+        ("empty.svg --picture seen.svg", "nothing"),
+        ("flat.svg --picture seen.svg", "nothing"),
+        ("ring.svg --font none.ttf --picture seen.svg", "no such font file"),
         ("ring.svg --width 0", "more than zero"),
         ("", "DRAWING"),
     ],
 )
 def test_a_picture_that_cannot_be_drawn_is_refused(words: str, says: str, here: Path, capsys) -> None:
     (here / "folder.svg").mkdir()
+    (here / "empty.svg").write_text("<svg/>", encoding="utf-8")
+    (here / "flat.svg").write_text('<svg width="9mm" height="9mm"><path d="M0 0L9 9"/></svg>', encoding="utf-8")
     before = sorted(here.rglob("*"))
     code, out, err = run(f"look {words}", capsys)
     assert (code, out) == (2, "")

@@ -67,6 +67,7 @@ REFUSED = {
     "a stroke of 1.2 million points": (_lines(1_200_000, lambda n: f"{n % 1000} 0", 'stroke="red"'), "segments"),
     "20,000 lines across each other": (_lines(20_000, lambda n: f"{n * 7919 % 1000} {n * 104729 % 1000}"), "path#long"),
     "styles nested without end": (_svg(f"<style>{'@media screen{' * 3000}</style>{BOX}"), "nested too deeply"),
+    "imports without end": (_svg(f"<style>{'@import url(a.css);' * 400_000}</style>{BOX}"), "style sheets"),
     "parentheses without end": (_svg(f'<rect width="5" height="5" style="fill:{"(" * 20000}"/>'), "nested too deeply"),
     "packed zeros": (gzip.compress(b"<svg>" + bytes(80 * 2**20), 1), "64 MB"),
     "packed and cut off": (gzip.compress(_svg(BOX))[:-20], "damaged"),
@@ -115,6 +116,9 @@ TAKEN = {
         _svg(BOX + '<pattern id="p" width="2" height="2"><rect width="1" height="1" fill="url(#p)"/></pattern>'
              '<rect width="9" height="9" fill="url(#p)"/>'), "pattern"),
     "an import": (_svg("<style>@import url(http://127.0.0.1:9/a.css);</style>" + BOX), "@import"),
+    "many imports": (_svg(f"<style>{'@import url(a.css);' * 10_000}</style>{BOX}"), "@import"),
+    "a style sheet that imports itself": (
+        _svg(f'<style>@import url("data:text/css,@import url(data:text/css,)");</style>{BOX}'), "@import"),
     "a style sheet of its own": (b'<?xml-stylesheet href="http://127.0.0.1:9/a.css"?>' + _svg(BOX), "style sheet"),
     "a script": (_svg("<script>while(true){}</script>" + BOX), "script"),
     "broken styles": (_svg("<style>a:::b{fill:red} rect{fill:blue}} @x; {</style>" + BOX), "selector"),
@@ -136,6 +140,11 @@ def test_it_is_read_as_far_as_it_makes_sense_and_that_is_said(name: str, tmp_pat
 QUIET = {
     "a marker that marks itself": _svg(
         '<marker id="k"><path d="M0 0h1v1z" marker-end="url(#k)"/></marker><path d="M0 0h9v9z" marker-end="url(#k)"/>'
+    ),
+    "javascript": _svg(f'<a href="javascript:alert(1)" onclick="alert(1)">{BOX}</a>', PAGE + ' onload="alert(1)"'),
+    "a fill from elsewhere": _svg('<rect width="5" height="5" fill="url(http://127.0.0.1:9/a.svg#p) red"/>'),
+    "a font within its styles": _svg(
+        f"<style>@font-face{{src:url(data:font/ttf;base64,{'QUJD' * 1_000_000})}} rect{{fill:red}}</style>{BOX}"
     ),
     "a scale of nought": _svg(BOX + '<rect width="5" height="5" transform="scale(0)"/>'),
     "dashes of nought": _svg('<path stroke="red" stroke-dasharray="0 0" d="M0 0H100"/>'),

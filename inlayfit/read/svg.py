@@ -201,19 +201,20 @@ def _bounds(built: Built) -> Floats:
 def _regions(built: Built, rest: float, corner: Floats) -> list[Region]:
     """Return regions with names of their own, the lower left of all at the origin."""
     names: Counter[str] = Counter()
-    regions = []
+    regions: list[Region] = []
     for one, parts in built:
         name = f"{one.source.name} stroke" if one.stroke is not None else one.source.name
-        for part in shapely.transform(np.array(parts, dtype=object), lambda points: (points - corner) * rest):
-            regions.append(
-                Region(
-                    polygon=part,
-                    name=_unique(name, names),
-                    layer=one.source.layer,
-                    colour=one.colour,
-                    element=one.source.element,
-                )
+        placed = shapely.transform(np.array(parts, dtype=object), lambda points: (points - corner) * rest)
+        regions.extend(
+            Region(
+                polygon=part,
+                name=_unique(name, names),
+                layer=one.source.layer,
+                colour=one.colour,
+                element=one.source.element,
             )
+            for part in placed
+        )
     return regions
 
 

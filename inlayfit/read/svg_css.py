@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 import cssselect2
 import tinycss2
 
+from inlayfit.errors import DrawingError
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_tree import Tree
 
@@ -13,15 +16,28 @@ Declaration = tuple[str, str, bool]
 
 _SCREEN = ("all", "screen")
 
+MOST_LETTERS = 1_000_000
+"""Letters of all style sheets, without embedded data: a million takes most of a second; drawings have thousands."""
+
+_DATA = re.compile(r"data:[^)\"']{100,}")  # fonts and images that are embedded in a style sheet: nothing to cut
+
 
 def apply_sheets(tree: Tree, notes: Notes) -> None:
-    """Store with every node the declarations of the style sheets that match it (`Node.ruled`)."""
+    """Store with every node the declarations of the style sheets that match it (`Node.ruled`).
+
+    Raises:
+        DrawingError: style sheets that would take seconds to parse.
+    """
     sheets = [node for node in tree.nodes if node.tag == "style" and node.attrs.get("type", "text/css") == "text/css"]
+    texts = [_DATA.sub("data:,", sheet.text) for sheet in sheets if _shown(sheet.attrs.get("media", ""))]
+    if sum(map(len, texts)) > MOST_LETTERS:
+        raise DrawingError(
+            f"its style sheets hold over {MOST_LETTERS:,} letters",
+            where="style",
+            remedy="export it again with the styles at the shapes",
+        )
     matcher = cssselect2.Matcher()
-    count = 0
-    for sheet in sheets:
-        if _shown(sheet.attrs.get("media", "")):
-            count += _add_rules(matcher, tinycss2.parse_stylesheet(sheet.text, skip_comments=True), notes)
+    count = sum(_add_rules(matcher, tinycss2.parse_stylesheet(text, skip_comments=True), notes) for text in texts)
     if count:
         wrapper = cssselect2.ElementWrapper.from_xml_root(tree.elements[tree.root])
         nodes = {element: node for node, element in tree.elements.items()}
