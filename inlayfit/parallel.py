@@ -1,13 +1,16 @@
 """The raw parallel curves of rings: each edge moved outward, joined at the vertices; they may cross themselves.
 
 Words: a vertex is *outer* where moving opens a wedge between its two edges (it needs an arc), *inner* where they run
-into one another. What counts of a raw curve is where its winding number is positive: the overlay finds that.
+into one another. An edge between two inner vertices is *swallowed* where its neighbours meet before it: then they meet
+in one point, and a rounded corner that shrinks away leaves no knot of tiny edges. What counts of a raw curve is where
+its winding number is positive: the overlay finds that.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,15 +19,19 @@ from inlayfit.units import Mm
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 MITRE_ERROR: Mm = 0.00005
 """An outer vertex whose mitre lies this close to its arc gets the mitre: a smooth outline keeps its vertices."""
 
-LARGEST_INNER_HALF = 1.4
-"""Half of the turn, radians, up to which an inner vertex may be met at the mitre of its moved edges."""
+LARGEST_INNER_TURN = 2.8
+"""The turn, radians, up to which an inner vertex may be met at the mitre of its moved edges."""
 
 SHORTEST: Mm = 1e-9
 """A shorter edge is a repeated point."""
+
+PASSES = 8
+"""A round is swallowed in one pass, what it leaves in a few more; edges that are still too short are met singly."""
 
 
 def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list[Floats]:
@@ -33,43 +40,154 @@ def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list
     Below zero they go inward. Arcs are chords with a sagitta of at most `arc_error`, inscribed. All rings are worked at
     once: an overlay may hold thousands of small ones.
 
-    Returns: shapes (m, 2), mm; rings of fewer than three edges are left out.
+    Returns: shapes (m, 2), mm; rings of fewer than three edges, and such as are swallowed whole, are left out.
     """
     points, lengths = _without_repeats(rings)
     if not len(points):
         return []
-    before_it, after_it = _neighbours(lengths)
-    edges = points[after_it] - points
-    long = np.hypot(edges[:, 0], edges[:, 1])
-    after = np.stack([edges[:, 1], -edges[:, 0]], axis=1) / long[:, None]
-    before = after[before_it]
-    dot = np.einsum("ij,ij->i", before, after)
-    turn = np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], dot)
-    half = np.abs(turn) / 2
-    outer = turn * distance >= 0
-    room = np.minimum(long, long[before_it])
-    with np.errstate(divide="ignore", over="ignore"):
-        mitred = np.where(
-            outer,
-            abs(distance) * (1 / np.cos(half) - 1) <= MITRE_ERROR,
-            (half < LARGEST_INNER_HALF) & (abs(distance) * np.tan(half) < room / 2),
-        )
+    edges = _Edges.between(points, lengths)
+    joints = _joints(edges, distance)
+    outer = joints.turn * distance >= 0
     step = 2 * math.acos(max(0.0, 1 - arc_error / abs(distance)))
-    chords = np.maximum(1, np.ceil(np.abs(turn) / step)).astype(np.intp)
-    counts = np.where(mitred, 1, np.where(outer, chords + 1, 3))
-    of = np.repeat(np.arange(len(points)), counts)
+    chords = np.maximum(1, np.ceil(np.abs(joints.turn) / step)).astype(np.intp)
+    counts = np.where(joints.met, 1, np.where(outer, chords + 1, 3))
+    of = np.repeat(np.arange(len(counts)), counts)
     rank = np.arange(len(of)) - np.repeat(np.cumsum(counts) - counts, counts)
-    arms = np.empty((len(of), 2))
-    at_mitre, at_arc = mitred[of], (outer & ~mitred)[of]
-    place = of[at_mitre]
-    arms[at_mitre] = (before[place] + after[place]) / (1 + dot[place])[:, None]
-    place = of[at_arc]
-    arms[at_arc] = _turned(before[place], turn[place] * rank[at_arc] / chords[place])
-    at_inner = ~(at_mitre | at_arc)
-    place, rank = of[at_inner], rank[at_inner]  # out along one edge, back through the vertex, out along the other
-    arms[at_inner] = np.where(rank[:, None] == 0, before[place], np.where(rank[:, None] == 2, after[place], 0.0))
-    moved = points[of] + distance * arms
-    return np.split(moved, np.cumsum(counts)[np.cumsum(lengths)[:-1] - 1])
+    moved = joints.meeting[of]
+    place, rank = of[~joints.met[of]], rank[~joints.met[of]]
+    vertex = joints.vertex[place]
+    before, after = edges.right[edges.before[vertex]], edges.right[vertex]
+    arcs = _turned(before, joints.turn[place] * rank / chords[place])
+    detours = np.where(rank[:, None] == 0, before, np.where(rank[:, None] == 2, after, 0.0))  # back through the vertex
+    moved[~joints.met[of]] = points[vertex] + distance * np.where(outer[place][:, None], arcs, detours)
+    ends = np.searchsorted(edges.ring[joints.vertex][of], np.arange(len(lengths)), side="right")
+    return [ring for ring in np.split(moved, ends[:-1]) if len(ring)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """Edges of rings one after the other; edge i goes from point i to the next, vertex i is where it starts.
+
+    `along` and `right` are unit vectors, `turn` the angle from the edge before to this one, radians, left above zero;
+    `before` and `after` number the neighbours, `ring` the ring.
+    """
+
+    points: Floats
+    along: Floats
+    right: Floats
+    long: Floats
+    turn: Floats
+    before: Indices
+    after: Indices
+    ring: Indices
+
+    @classmethod
+    def between(cls, points: Floats, lengths: Indices) -> _Edges:
+        before, after = _neighbours(lengths)
+        steps = points[after] - points
+        long = np.hypot(steps[:, 0], steps[:, 1])
+        along = steps / long[:, None]
+        right = np.stack([along[:, 1], -along[:, 0]], axis=1)
+        turn = np.arctan2(_cross(along[before], along), np.einsum("ij,ij->i", along[before], along))
+        return cls(points, along, right, long, turn, before, after, np.repeat(np.arange(len(lengths)), lengths))
+
+
+@dataclass(frozen=True, slots=True)
+class _Joints:
+    """The vertices that the raw curve has, with the turn at each.
+
+    Those that are `met` are one point, the `meeting` of the moved edges: all but outer ones that need an arc, and inner
+    ones whose edges are too short.
+    """
+
+    vertex: Indices
+    turn: Floats
+    met: Flags
+    meeting: Floats
+
+
+def _joints(edges: _Edges, distance: Mm) -> _Joints:
+    """Return where the moved edges join, without those that are swallowed.
+
+    Between two edges that would have to be longer for their moved lines to meet, all stays as it was.
+    """
+    vertex = np.arange(len(edges.long))
+    kept = _kept(edges, vertex, edges.turn, edges.before, edges.after, distance)
+    turn, met, start = kept.turn, kept.met, kept.start
+    if kept.swallowed.any():
+        kept, owner = _unswallowed(edges, kept, distance)
+        unmet = np.append(~kept.met, False)
+        back = (unmet & (np.bincount(owner, minlength=len(unmet)) > 1))[owner]
+        alive = back.copy()
+        alive[kept.edge] = True
+        vertex = np.flatnonzero(alive)
+        owner, back = owner[vertex], back[vertex]
+        turn, met, start = np.where(back, edges.turn[vertex], kept.turn[owner]), kept.met[owner], kept.start[owner]
+    meeting = edges.points[vertex] + distance * edges.right[vertex] + start[:, None] * edges.along[vertex]
+    return _Joints(vertex, turn, met, meeting)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """Edges that are left, the turn before each, where it starts once moved, and whether it is swallowed.
+
+    The vertex before an edge is `met` where the raw curve needs no more than the crossing of the moved lines.
+    """
+
+    edge: Indices
+    turn: Floats
+    start: Floats
+    met: Flags
+    swallowed: Flags
+
+
+def _kept(edges: _Edges, edge: Indices, turn: Floats, before: Indices, after: Indices, distance: Mm) -> _Kept:
+    """Return some of the edges as they meet one another; `before` and `after` number the neighbours among them."""
+    inner = (turn * distance < 0) & (np.abs(turn) < LARGEST_INNER_TURN)
+    end, start = _feet(edges, edge[before], edge, turn, distance)
+    fits = np.where(inner, start, 0.0) < np.where(inner, end, edges.long[edge[before]])[after]
+    mitred = (turn * distance >= 0) & (abs(distance) * (1 / np.cos(turn / 2) - 1) <= MITRE_ERROR)
+    met = mitred | (inner & fits & fits[before])
+    return _Kept(edge, turn, np.where(met, start, 0.0), met, inner & inner[after] & ~fits)
+
+
+def _unswallowed(edges: _Edges, kept: _Kept, distance: Mm) -> tuple[_Kept, Indices]:
+    """Return the edges that are left, and for each vertex which of them is the first from there on."""
+    for _ in range(PASSES):
+        edge = kept.edge[~kept.swallowed]
+        alive = np.zeros(len(edges.long), dtype=bool)
+        alive[edge] = True
+        counts = np.bincount(edges.ring[edge], minlength=edges.ring[-1] + 1)
+        ends = np.cumsum(counts)
+        owner = np.cumsum(alive) - alive
+        past = owner >= ends[edges.ring]  # behind the last of its ring, so that the first comes next
+        owner[past] = np.where(counts > 0, ends - counts, len(edge))[edges.ring[past]]
+        turn = np.zeros(len(edge) + 1)
+        np.add.at(turn, owner, edges.turn)
+        kept = _kept(edges, edge, turn[:-1], *_neighbours(counts[counts > 0]), distance)
+        if not kept.swallowed.any():
+            break
+    return kept, owner
+
+
+def _feet(edges: _Edges, one: Indices, other: Indices, turn: Floats, distance: Mm) -> tuple[Floats, Floats]:
+    """Return how far along two edges, one after the other, their moved lines meet, from the start of each."""
+    overlap = -distance * np.tan(turn / 2)
+    at_one, at_other = edges.long[one] - overlap, overlap
+    apart = np.flatnonzero(edges.before[other] != one)
+    if not len(apart):
+        return at_one, at_other
+    one, other = one[apart], other[apart]
+    gap = edges.points[other] - edges.points[one] + distance * (edges.right[other] - edges.right[one])
+    sine = _cross(edges.along[one], edges.along[other])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        at_one[apart] = _cross(gap, edges.along[other]) / sine
+        at_other[apart] = _cross(gap, edges.along[one]) / sine
+    return at_one, at_other
+
+
+def _cross(one: Floats, other: Floats) -> Floats:
+    return np.asarray(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0])
 
 
 def _without_repeats(rings: Sequence[Floats]) -> tuple[Floats, Indices]:
@@ -93,7 +211,7 @@ def _neighbours(lengths: Indices) -> tuple[Indices, Indices]:
     """Return for each point of rings of these lengths the index of the one before it and of the one after it."""
     ends = np.cumsum(lengths)
     starts = ends - lengths
-    here = np.arange(ends[-1])
+    here = np.arange(lengths.sum())
     before, after = here - 1, here + 1
     before[starts], after[ends - 1] = ends - 1, starts
     return before, after
