@@ -30,8 +30,8 @@ LARGEST_INNER_TURN = 2.8
 SHORTEST: Mm = 1e-9
 """A shorter edge is a repeated point."""
 
-PASSES = 8
-"""A round is swallowed in one pass, what it leaves in a few more; edges that are still too short are met singly."""
+PASSES = 50
+"""A round is swallowed in one pass, a bend wider than the distance in some twenty; what is still too short stays."""
 
 
 def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list[Floats]:
