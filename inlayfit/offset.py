@@ -11,7 +11,7 @@ on noisy outlines). The engine is hidden here: other modules hold a `Section` an
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 import numpy as np
@@ -23,10 +23,9 @@ from inlayfit.parallel import parallel_rings
 from inlayfit.units import Mm
 
 ARC_ERROR: Mm = 0.0002
-"""Sagitta of the chords that stand for arcs: an offset is too small by this at most (chords are inscribed)."""
+"""Sagitta of the chords that stand for arcs: an offset is too small by this at most (chords are inscribed).
 
-CLEANING: Mm = 0.0001
-"""Vertices that lie this close to the line between their neighbours are dropped after each offset."""
+Vertices that lie half as close to the line between their neighbours are dropped after each offset."""
 
 THINNING: Mm = 0.0001
 """Vertices of the drawing that lie this close to the outline without them are dropped: density slows the engine."""
@@ -56,8 +55,8 @@ def polygons_of(shape: Section) -> list[shapely.Polygon]:
     for part in parts:
         rings = [ring for ring in part.to_polygons() if len(ring) >= 3]
         if rings:
-            rings.sort(key=lambda ring: -abs(signed_area(ring)))
-            found.append(shapely.Polygon(rings[0], rings[1:]))
+            outside = int(np.argmax(signed_areas(rings)))
+            found.append(shapely.Polygon(rings[outside], rings[:outside] + rings[outside + 1 :]))
     return found if shapely.is_valid(found).all() else _mended(found)
 
 
@@ -68,10 +67,17 @@ def _mended(polygons: list[shapely.Polygon]) -> list[shapely.Polygon]:
     return [part for part in parts if part.geom_type == "Polygon" and part.area > 0]
 
 
-def signed_area(ring: NDArray[np.float64]) -> float:
-    """Return the area of a closed ring of shape (n, 2), positive when counter-clockwise."""
-    x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
-    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) / 2
+def signed_areas(rings: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Return the areas of closed rings, each of shape (n, 2), positive when counter-clockwise."""
+    if not len(rings):
+        return np.empty(0)
+    lengths = np.array([len(ring) for ring in rings])
+    starts = np.cumsum(lengths) - lengths
+    points = np.concatenate(rings)
+    points = points - np.repeat(points[starts], lengths, axis=0)
+    following = np.roll(points, -1, axis=0)
+    following[starts + lengths - 1] = 0.0  # where each ring began
+    return np.asarray(np.add.reduceat(points[:, 0] * following[:, 1] - following[:, 0] * points[:, 1], starts) / 2)
 
 
 def geometry_of(shape: Section) -> shapely.Polygon | shapely.MultiPolygon:
@@ -81,12 +87,12 @@ def geometry_of(shape: Section) -> shapely.Polygon | shapely.MultiPolygon:
     return whole if whole.is_valid else shapely.union_all(parts)  # parts may share an edge
 
 
-def offset(shape: Section, distance: Mm) -> Section:
+def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
-    raw = parallel_rings(shape.to_polygons(), distance, ARC_ERROR)
-    return CrossSection(raw, FillRule.Positive).simplify(CLEANING)
+    raw = parallel_rings(shape.to_polygons(), distance, arc_error)
+    return CrossSection(raw, FillRule.Positive).simplify(arc_error / 2)
 
 
 def opened(shape: Section, radius: Mm) -> Section:
