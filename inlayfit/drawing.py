@@ -19,7 +19,8 @@ NoteKind = Literal["left-out", "repaired", "assumed", "joined", "open"]
 class Region:
     """One closed area of the drawing; `polygon` is valid, in mm, y up, with its holes.
 
-    Regions stand in painting order, the lowest first. `colour` is ``#rrggbb`` or empty; `element` names the source.
+    Regions stand in painting order, the lowest first. `colour` is ``#rrggbb`` or empty; `element` names the source,
+    `stock` what it is to be cut from, once that is settled.
     """
 
     polygon: shapely.Polygon
@@ -27,6 +28,7 @@ class Region:
     layer: str = ""
     colour: str = ""
     element: str = ""
+    stock: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

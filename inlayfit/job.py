@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, TypeVar, get_args, get_origin
 
 import msgspec
 
 from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
-from inlayfit.cutters import Cutter, make_bit, make_kerf
+from inlayfit.cutters import Cutter
 from inlayfit.errors import JobError, nearest_of
 from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
+from inlayfit.job_stocks import CutterTable, StockTable, resolve_cutter, resolve_stocks, sheet_thickness
 from inlayfit.job_values import Factor, Length, dotted, one_of
+from inlayfit.stocks import Stock
 from inlayfit.units import Mm, positive_length, zero_or_more
 
 WORDS = {
@@ -37,6 +40,10 @@ WORDS = {
 """What msgspec calls things, and what a maker would."""
 
 
+TWICE = re.compile(r"Cannot declare \('stock', (?:'(.*)'|\"(.*)\")\) twice (\(.*\))")
+"""What TOML says of two tables of stock with one name."""
+
+
 class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
     """How the drawing is brought in."""
 
@@ -50,18 +57,10 @@ class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
     fonts: tuple[str, ...] = ()
 
 
-class CutterTable(msgspec.Struct, frozen=True, kw_only=True):
-    """What cuts one half."""
-
-    bit: Length | None = None
-    kerf: Length | None = None
-    runout: Length | None = None
-
-
 class PieceTable(CutterTable, frozen=True, kw_only=True):
-    """What the piece is made of and cut with."""
+    """What the pieces are made of and cut with, if it is one stock; else what holds for stocks that do not say."""
 
-    stock: str = "shell"
+    stock: str | None = None
     thickness: Length | None = None
 
 
@@ -83,6 +82,7 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     board: BoardTable | None = None
     markers: MarkersTable | None = None
     piece: PieceTable = PieceTable()
+    stock: dict[str, StockTable] = {}
     pocket: CutterTable = CutterTable()
     fit: FitTable = FitTable()
 
@@ -104,6 +104,8 @@ class Job:
     piece_cutter: Cutter | None = None
     pocket_cutter: Cutter | None = None
     stock: str = "shell"
+    thickness: Mm | None = None
+    stocks: tuple[Stock, ...] = ()
     gap: Mm | None = None
     gap_from: str = "piece"
     corners: str = "match"
@@ -120,24 +122,39 @@ def read_job(text: str, *, source: str, folder: Path) -> Job:
     """
     raw = _parse(text, source)
     _refuse_unknown_keys(raw, JobFile, source)
+    if isinstance(stocks := raw.get("stock"), dict):  # of a key that the maker chose msgspec does not tell the name
+        for name, table in stocks.items():
+            _convert(table, StockTable, source, f"stock.{name}.")
+    return _resolve(_convert(raw, JobFile, source), source, folder)
+
+
+_Table = TypeVar("_Table", bound=msgspec.Struct)
+
+
+def _convert(raw: object, table: type[_Table], source: str, path: str = "") -> _Table:
     try:
-        written = msgspec.convert(raw, JobFile)
+        return msgspec.convert(raw, table)
     except msgspec.ValidationError as error:
-        message, _, path = str(error).partition(" - at `$")
+        message, _, key = str(error).partition(" - at `$")
         for theirs, ours in WORDS.items():
             message = message.replace(theirs, ours)
         raise JobError(
             message[0].lower() + message[1:],
-            where=dotted(source, path.strip(".`")),
+            where=dotted(source, f"{path}{key.strip('.`')}".rstrip(".")),
             remedy="inlayfit new emblem writes a job with every key explained",
         ) from error
-    return _resolve(written, source, folder)
 
 
 def _parse(text: str, source: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # a slip of TOML, a number without end, tables without end
+        if twice := TWICE.match(str(error)):
+            name, place = twice[1] or twice[2], twice[3]
+            remedy = "give each a name of its own, or put all into one table"
+            raise JobError(
+                f"two stocks are called {name!r} {place}", where=f"{source}: stock.{name}", remedy=remedy
+            ) from error
         raise JobError(
             f"this is not TOML: {error}", where=source, remedy='texts stand in quotes: bit = "1/32in"'
         ) from error
@@ -150,7 +167,10 @@ def _refuse_unknown_keys(table: dict[str, Any], struct: type[msgspec.Struct], so
         if key not in known:
             raise JobError(f"no such key {key!r}", where=dotted(source, here), remedy=_nearest(key, path, known))
         part = _table_type(known[key])
-        if part is not None and isinstance(value, dict):
+        if part is not None and isinstance(value, dict) and get_origin(known[key]) is dict:
+            for name, entry in value.items():
+                _refuse_unknown_keys(entry if isinstance(entry, dict) else {}, part, source, f"{here}.{name}.")
+        elif part is not None and isinstance(value, dict):
             _refuse_unknown_keys(value, part, source, f"{here}.")
         for number, entry in enumerate(value if isinstance(value, list) else ()):
             if part is not None and isinstance(entry, dict):
@@ -183,15 +203,30 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         name=written.name or Path(source).stem,
         board=board,
         **({} if drawing is None else _drawing(drawing, source, folder)),
-        piece_cutter=_cutter(written.piece, dotted(source, "piece")),
-        pocket_cutter=_cutter(written.pocket, dotted(source, "pocket")),
-        stock=written.piece.stock,
+        piece_cutter=resolve_cutter(written.piece, dotted(source, "piece")),
+        pocket_cutter=resolve_cutter(written.pocket, dotted(source, "pocket")),
+        stock="shell" if written.piece.stock is None else written.piece.stock,
+        thickness=sheet_thickness(written.piece.thickness, dotted(source, "piece")),
+        stocks=_stocks(written, source),
         gap=None if fit.gap is None else zero_or_more(fit.gap, where=dotted(source, "fit.gap"), most=LARGEST_GAP),
         gap_from=one_of(fit.gap_from, GAP_FROM, dotted(source, "fit.gap_from")),
         corners=one_of(fit.corners, CORNERS, dotted(source, "fit.corners")),
         tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
         least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
     )
+
+
+def _stocks(written: JobFile, source: str) -> tuple[Stock, ...]:
+    """Return the stocks that have a table of their own; none where [piece] tells of the only one."""
+    if written.stock and written.piece.stock is not None:
+        remedy = "leave it out: the stocks are those with a table of their own"
+        raise JobError(
+            "a stock of the pieces beside tables of stock", where=dotted(source, "piece.stock"), remedy=remedy
+        )
+    if written.stock and written.board is not None:
+        remedy = "give the sheet of all markers in [piece]"
+        raise JobError("markers are cut from one stock", where=dotted(source, "stock"), remedy=remedy)
+    return resolve_stocks(written.stock, source)
 
 
 def _board(written: JobFile, source: str, folder: Path) -> BoardJob | None:
@@ -209,9 +244,7 @@ def _board(written: JobFile, source: str, folder: Path) -> BoardJob | None:
             where=dotted(source, "drawing"),
             remedy='a drawing for the markers stands in [markers]: drawing = "leaf.svg"',
         )
-    sheet = written.piece.thickness
-    if sheet is not None:
-        sheet = positive_length(sheet, where=dotted(source, "piece.thickness"))
+    sheet = sheet_thickness(written.piece.thickness, dotted(source, "piece"))
     return resolve_board(written.board, written.markers or MarkersTable(), sheet, source, folder)
 
 
@@ -229,13 +262,3 @@ def _drawing(table: DrawingTable, source: str, folder: Path) -> dict[str, Any]:
         "ignore_page": table.ignore_page,
         "fonts": tuple(folder / font for font in table.fonts),
     }
-
-
-def _cutter(table: CutterTable, where: str) -> Cutter | None:
-    if table.bit is not None and table.kerf is not None:
-        raise JobError("a bit and a kerf at once", where=where, remedy="keep the one that cuts this half")
-    if table.bit is not None:
-        return make_bit(table.bit, runout=table.runout or 0.0, where=f"{where}.bit")
-    if table.runout is not None:
-        raise JobError("a runout without a bit", where=f"{where}.runout", remedy=f"give {where}.bit as well")
-    return None if table.kerf is None else make_kerf(table.kerf, where=f"{where}.kerf")

@@ -119,6 +119,15 @@ def test_a_slip_of_toml_names_the_line() -> None:
 KEYS = ["name", "drawing", "piece", "pocket", "fit", "drawing.file", "drawing.width", "drawing.height", "drawing.scale"]
 KEYS += ["drawing.units", "drawing.join", "piece.stock", "piece.bit", "piece.kerf", "piece.runout", "pocket.bit"]
 KEYS += ["fit.gap", "fit.gap_from", "fit.corners", "fit.tolerance", "fit.least_web"]
+KEYS += [
+    "stock",
+    "stock.pearl",
+    "stock.pearl.kind",
+    "stock.pearl.thickness",
+    "stock.pearl.bit",
+    "stock.pearl.least_web",
+]
+KEYS += ["stock.pearl.figure_deg", "stock.pearl.cut_from", "stock.pearl.layers", "stock.pearl.colours"]
 ODD = [
     "0",
     "-1",

@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "inlayfit"
 LAYERS = [
     {"errors", "choices"},
     {"units"},
-    {"cutters", "findings", "drawing", "fretboard", "board"},
+    {"cutters", "findings", "drawing", "fretboard", "board", "stocks"},
     {"read"},
     {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "ladder"},
@@ -23,7 +23,7 @@ LAYERS = [
     {"sheet"},
     {"board_sheets"},
     {"write", "readback"},
-    {"report", "job", "job_board", "job_values"},
+    {"report", "job", "job_board", "job_stocks", "job_values"},
     {"cli"},
     {"__main__"},
 ]
