@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin
@@ -15,7 +15,9 @@ import msgspec
 from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
 from inlayfit.cutters import Cutter
 from inlayfit.errors import JobError, nearest_of
+from inlayfit.expected import Premises
 from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
+from inlayfit.job_expected import GlueTable, SeasonTable, ToleranceTable, resolve_premises
 from inlayfit.job_stocks import CutterTable, StockTable, resolve_cutter, resolve_stocks, sheet_thickness
 from inlayfit.job_values import Factor, Length, dotted, one_of
 from inlayfit.stocks import Stock
@@ -24,6 +26,7 @@ from inlayfit.units import Mm, positive_length, zero_or_more
 WORDS = {
     "Object missing required field": "the job lacks",
     "`float | str | null`": "a length",
+    "`int | float | str`": "a number",
     "`array | null`": "a list",
     "`object | null`": "a table",
     "`int | null`": "a whole number",
@@ -85,6 +88,9 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     stock: dict[str, StockTable] = {}
     pocket: CutterTable = CutterTable()
     fit: FitTable = FitTable()
+    tolerance: ToleranceTable = ToleranceTable()
+    season: SeasonTable | None = None
+    glue: GlueTable | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +117,7 @@ class Job:
     corners: str = "match"
     tolerance: Mm = 0.05
     least_web: Mm = 0.6
+    premises: Premises = field(default_factory=Premises)
 
 
 def read_job(text: str, *, source: str, folder: Path) -> Job:
@@ -213,6 +220,7 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         corners=one_of(fit.corners, CORNERS, dotted(source, "fit.corners")),
         tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
         least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
+        premises=resolve_premises(written.tolerance, written.season, written.glue, source),
     )
 
 

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from inlayfit.board_sheets import BoardDrawn
     from inlayfit.cli.folder import Written
     from inlayfit.cutters import Cutter
+    from inlayfit.expected import Expected
     from inlayfit.job import Job
     from inlayfit.recipe import Fit
     from inlayfit.units import Mm
@@ -70,6 +71,9 @@ def parser() -> Parser:
         type=one_of(CORNERS, "--corners"),
         metavar="POLICY",
         help="match: both halves rounded alike; sharp: drawn corners on the piece, pocket squared by hand (match)",
+    )
+    group.add_argument(
+        "--limit", type=size("--limit", most=LARGEST_GAP), metavar="LENGTH", help="a wider gap is a finding (0.1mm)"
     )
     group.add_argument("--stock", metavar="NAME", help="what the pieces are cut from; names the files (shell)")
     add_drawing_options(options)
@@ -120,9 +124,10 @@ def run(options: argparse.Namespace) -> int:
             "progress": tell,
         }
         result, board = _fit(job, str(options.job), asked)
+        result, board, expected = _expected(result, board, job)
         tell(1.0, "writing, and reading back")
-        written = write_fit(result, out, job=job.name, board=board)
-    _show(result, written, job.name, board, as_json=options.json)
+        written = write_fit(result, out, job=job.name, expected=expected, board=board)
+    _show(result, written, job.name, expected, board, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.gap.drops_in for piece in result.pieces) else GOOD
 
@@ -150,6 +155,18 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
     smallest = min(asked["piece_cutter"].diameter, asked["pocket_cutter"].diameter)
     drawing = specks_told(drawing, smallest)
     return inlayfit.fit(drawing, **asked), None
+
+
+def _expected(result: Fit, board: BoardDrawn | None, job: Job) -> tuple[Fit, BoardDrawn | None, Expected]:
+    """Return the fit and its board with what is to be known of the gap to expect, and that itself."""
+    from inlayfit.expected import expect
+    from inlayfit.expected_remarks import expected_findings
+
+    expected = expect(result, job.premises)
+    result = replace(result, findings=(*result.findings, *expected_findings(expected, result)))
+    if board is not None:
+        board = replace(board, result=replace(board.result, fit=result))
+    return result, board, expected
 
 
 def job_of(options: argparse.Namespace) -> Job:
@@ -188,6 +205,9 @@ def job_of(options: argparse.Namespace) -> Job:
         "least_web",
         "stock",
     )
+    if options.limit is not None:
+        tolerances = replace(job.premises.tolerances, limit=options.limit)
+        changes["premises"] = replace(job.premises, tolerances=tolerances)
     return replace(job, **changes, **_cutters(options, job))
 
 
@@ -242,7 +262,9 @@ def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
     return cutter
 
 
-def _show(result: Fit, written: Written, name: str, board: BoardDrawn | None, *, as_json: bool) -> None:
+def _show(
+    result: Fit, written: Written, name: str, expected: Expected, board: BoardDrawn | None, *, as_json: bool
+) -> None:
     if written.older:
         print(f"inlayfit: not of this fit, but of an earlier one: {', '.join(written.older)}", file=sys.stderr)
     from inlayfit.cli.output import show, show_json
@@ -250,11 +272,11 @@ def _show(result: Fit, written: Written, name: str, board: BoardDrawn | None, *,
     if as_json:
         from inlayfit.cli.folder import document
 
-        show_json(document(result, written.files, name, board))
+        show_json(document(result, written.files, name, expected, board))
     else:
         from inlayfit.report.terminal import fit_report
 
-        verdict, *rest = fit_report(result, written.files, proof=written.proof)
+        verdict, *rest = fit_report(result, written.files, expected=expected, proof=written.proof)
         show(verdict, *_board_report(board), *rest)
 
 

@@ -20,6 +20,7 @@ from inlayfit.units import Mm
 
 if TYPE_CHECKING:
     from inlayfit.board_sheets import BoardDrawn
+    from inlayfit.expected import Expected
 
 LABEL_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
 """Letters are no smaller and no larger than this."""
@@ -140,9 +141,11 @@ def _label(outline: shapely.Polygon, name: str) -> tuple[Mm, Mm, Mm, str]:
     return x, y, min(max(height, least), most), name
 
 
-def document(fit: Fit, files: Sequence[tuple[str, str]], job: str, board: BoardDrawn | None) -> dict[str, Any]:
+def document(
+    fit: Fit, files: Sequence[tuple[str, str]], job: str, expected: Expected, board: BoardDrawn | None
+) -> dict[str, Any]:
     """Return the JSON of a fit, with the board if there is one."""
-    report = fit_summary(fit, files, job=job)
+    report = fit_summary(fit, files, expected=expected, job=job)
     if board is None:
         return report
     from inlayfit.report.board_summary import board_summary
@@ -150,7 +153,7 @@ def document(fit: Fit, files: Sequence[tuple[str, str]], job: str, board: BoardD
     return report | board_summary(board.result, board.setups)
 
 
-def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None) -> Written:
+def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: BoardDrawn | None = None) -> Written:
     """Write the folder; nothing in it is replaced before all of it was read back and measured.
 
     Raises:
@@ -166,7 +169,7 @@ def write_fit(fit: Fit, out: Path, *, job: str, board: BoardDrawn | None = None)
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
     files |= _page(board, job) | _side_dots(board)
     kinds = {name: _kind(name) for name in sorted(files)} | {"report.json": "report"}
-    report = document(fit, list(kinds.items()), job, board)
+    report = document(fit, list(kinds.items()), job, expected, board)
     files["report.json"] = json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False).encode()
     read: list[ReadBack] = []
 

@@ -10,7 +10,9 @@ from typing import Any
 from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
+from inlayfit.expected import Expected
 from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.report.expected import expected_table, piece_table
 from inlayfit.report.reading import reading_table
 
 DIGITS = 6
@@ -53,9 +55,14 @@ def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any
     return _plain_table(summary if drawing is None else summary | {"read": reading_table(drawing)})
 
 
-def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") -> dict[str, Any]:
+def fit_summary(
+    fit: Fit, files: Sequence[tuple[str, str]], *, expected: Expected | None = None, job: str = ""
+) -> dict[str, Any]:
     """Return the document of `inlayfit fit --json`; `files` are (path, kind), `job` is the name of the job."""
     settings = fit.settings
+    pieces = [_piece(piece, fit) for piece in fit.pieces]
+    if expected is not None:
+        pieces = [piece | piece_table(gap) for piece, gap in zip(pieces, expected.pieces, strict=True)]
     return _plain_table(
         {
             "job": job or PurePath(fit.drawing.source).stem,
@@ -74,11 +81,12 @@ def fit_summary(fit: Fit, files: Sequence[tuple[str, str]], *, job: str = "") ->
                 "stock": settings.stock,
             },
             "read": reading_table(fit.drawing),
-            "pieces": [_piece(piece, fit) for piece in fit.pieces],
+            "pieces": pieces,
             "pockets": [_pocket(pocket, fit) for pocket in fit.pockets],
             "findings": [finding.as_dict() for finding in fit.findings],
             "files": [{"path": path, "kind": kind} for path, kind in files],
         }
+        | ({} if expected is None else expected_table(expected))
     )
 
 

@@ -13,9 +13,11 @@ from rich.text import Text
 from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter, size_label
 from inlayfit.drawing import Drawing
+from inlayfit.expected import Expected
 from inlayfit.recipe import Fit, Piece
+from inlayfit.report.expected import expected_lines
 from inlayfit.report.places import Place, is_softened, places_of
-from inlayfit.report.reading import number_of, reading_lines, size_text
+from inlayfit.report.reading import Line, number_of, reading_lines, size_text
 from inlayfit.units import Mm, format_mm
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
@@ -57,13 +59,16 @@ def check_report(check: Check, drawing: Drawing) -> list[RenderableType]:
     ]
 
 
-def fit_report(fit: Fit, files: Sequence[tuple[str, str]], *, proof: str = "") -> list[RenderableType]:
+def fit_report(
+    fit: Fit, files: Sequence[tuple[str, str]], *, expected: Expected | None = None, proof: str = ""
+) -> list[RenderableType]:
     """Return the result of a fit from top to bottom; `files` are (path, kind), `proof` is what reading back showed."""
     places = places_of(fit.findings)
     return [
         fit_verdict(fit, places),
         *_what_was_read(fit.drawing),
         *_pairs(fit),
+        *([] if expected is None else _lines(expected_lines(expected))),
         *_places(places),
         *_files(files, proof),
         Text(f"\n{CAUTION}"),
@@ -116,8 +121,12 @@ def fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
 
 
 def _what_was_read(drawing: Drawing) -> list[RenderableType]:
+    return _lines(reading_lines(drawing))
+
+
+def _lines(lines: Sequence[Line]) -> list[RenderableType]:
     table = _grid()
-    for line in reading_lines(drawing):
+    for line in lines:
         text = Text(line.text)
         table.add_row(line.label, text.append(f" ({line.remedy})", style="italic") if line.remedy else text)
     return [Text(), table]

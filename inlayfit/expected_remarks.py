@@ -1,0 +1,178 @@
+"""The gap to expect, put into words: what to change first, and a finding where a gap may close or open too far."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from inlayfit.expected import Expected, ExpectedGap, SeasonGap
+from inlayfit.findings import Finding
+from inlayfit.glues import judge_gap, range_text
+from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.units import Mm, format_mm
+
+SURE = 0.99
+"""A likelihood below this is a finding: one piece of a hundred would have to be filed, or shows its glue."""
+
+
+def percent(share: float) -> str:
+    """Return a likelihood for the screen, never rounded up to all or down to none.
+
+    >>> percent(0.97342), percent(0.99997), percent(0.00001), percent(0.5), percent(1.0)
+    ('97.3 %', 'over 99.9 %', 'under 0.1 %', '50 %', 'over 99.9 %')
+    """
+    if share > 0.999:
+        return "over 99.9 %"
+    if share < 0.001:
+        return "under 0.1 %"
+    return f"{math.floor(share * 1000) / 10:g} %"
+
+
+def advice(expected: Expected) -> str:
+    """Return what to change first, in words."""
+    heaviest = expected.stack.contributors[0]
+    if expected.stack.likely == 0:
+        return "nothing is taken to be off: give what may be, in [tolerance]"
+    share = f"{heaviest.name} ({expected.stack.share(heaviest):.0%} of the spread)"
+    drops, under = expected.least_sure, expected.widest
+    if drops.drops_in >= SURE and under.under_limit >= SURE:
+        return f"nothing has to; most comes from {share}: {heaviest.remedy}"
+    return f"{_other_gap(expected, drops, under)}first of all {share}: {heaviest.remedy}"
+
+
+def _other_gap(expected: Expected, drops: ExpectedGap, under: ExpectedGap) -> str:
+    """Return which gap would do, if one does both: lets the pieces drop in and stays under the limit."""
+    limit = expected.premises.tolerances.limit
+    least = _ceil(drops.stack.margin_for(SURE) + expected.premises.film + drops.nominal - drops.tight)
+    most = _floor(limit - under.stack.margin_for(SURE) - (under.wide - under.nominal))
+    if least > most:
+        return (
+            f"no gap does both: from {format_mm(least)} on the pieces drop in, and "
+            + (f"up to {format_mm(most)}" if most > 0 else "none at all")
+            + f" stays under {format_mm(limit)}; "
+        )
+    word, gap = ("wider", least) if drops.drops_in < SURE else ("narrower", most)
+    return f"a {word} gap, {format_mm(gap)}; "
+
+
+def _ceil(value: Mm) -> Mm:
+    return math.ceil(value * 1000 - 1e-6) / 1000
+
+
+def _floor(value: Mm) -> Mm:
+    return math.floor(value * 1000 + 1e-6) / 1000
+
+
+def expected_findings(expected: Expected, fit: Fit) -> list[Finding]:
+    """Return where a gap may close or open too far, by what may be off or by the seasons, and where the glue asks more.
+
+    One a piece for what may be off, one a pocket and way for the seasons: its pieces are pressed together.
+    """
+    return [
+        *_of_tolerances(expected, fit),
+        *_of_seasons(expected, fit),
+        *_of_glue(expected, fit),
+    ]
+
+
+def _of_tolerances(expected: Expected, fit: Fit) -> Iterable[Finding]:
+    limit = format_mm(expected.premises.tolerances.limit)
+    room = "room for its glue" if expected.premises.film else "no filing"
+    remedy = advice(expected)
+    for piece, gap in zip(fit.pieces, expected.pieces, strict=True):
+        if gap.drops_in < SURE:
+            message = f"the errors of cutting may eat up the gap: it drops in with {room} in {percent(gap.drops_in)}"
+            yield _at_piece("gap-may-close", piece, f"{message} of all cases", remedy, gap.tight)
+        if gap.under_limit < SURE:
+            message = (
+                f"with the errors of cutting the gap stays under {limit} in {percent(gap.under_limit)} of all cases"
+            )
+            yield _at_piece("gap-may-open", piece, message, remedy, gap.wide)
+
+
+def _at_piece(kind: str, piece: Piece, message: str, remedy: str, size: Mm) -> Finding:
+    spot = piece.outline.representative_point()
+    return Finding(
+        kind=kind,
+        severity="warning",
+        part="piece",
+        name=piece.name,
+        x=spot.x,
+        y=spot.y,
+        message=message,
+        remedy=remedy,
+        size_mm=size,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Extreme:
+    """The gap of a pocket at one extreme in one direction."""
+
+    time: str
+    way: str
+    gap: Mm
+
+
+def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
+    limit = expected.premises.tolerances.limit
+    for pocket in fit.pockets:
+        extremes = [one for index in pocket.pieces for one in _extremes(expected.pieces[index])]
+        if not extremes:
+            continue
+        least, most = min(extremes, key=lambda one: one.gap), max(extremes, key=lambda one: one.gap)
+        if least.gap <= 0:
+            message = (
+                f"{least.time} the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap)} a side"
+            )
+            yield _at_pocket("season-closes", pocket, message, PRESSED, least.gap)
+        if most.gap > limit:
+            message = f"{most.time} the gap opens {most.way} the grain to {format_mm(most.gap)} a side"
+            yield _at_pocket("season-opens", pocket, message, OPENED, most.gap)
+
+
+PRESSED = (
+    "brittle stock may crack or be pushed out: cut when the wood is about as dry as it will get, leave more room, "
+    "divide wide pieces, or take quartersawn wood"
+)
+OPENED = "cut when the wood is about as damp as it will get, fill with dust and glue, or divide wide pieces"
+
+
+def _extremes(piece: ExpectedGap) -> list[_Extreme]:
+    times: Sequence[tuple[str, SeasonGap | None]] = (("driest", piece.dry), ("dampest", piece.damp))
+    found = [(f"in the {word} time", gap) for word, gap in times if gap is not None]
+    return [
+        _Extreme(time, way, end)
+        for time, gap in found
+        for way, ends in (("along", gap.along_range), ("across", gap.across_range))
+        for end in ends
+    ]
+
+
+def _at_pocket(kind: str, pocket: Pocket, message: str, remedy: str, size: Mm) -> Finding:
+    spot = pocket.outline.representative_point()
+    return Finding(
+        kind=kind,
+        severity="warning",
+        part="pocket",
+        name=pocket.name,
+        x=spot.x,
+        y=spot.y,
+        message=message,
+        remedy=remedy,
+        size_mm=size,
+    )
+
+
+def _of_glue(expected: Expected, fit: Fit) -> Iterable[Finding]:
+    glue = expected.premises.glue
+    if glue is None:
+        return
+    verdict = judge_gap(glue.adhesive, expected.gap)
+    if verdict in {"too tight", "too wide"}:
+        adhesive = glue.adhesive
+        message = (
+            f"a gap of {format_mm(expected.gap)} is {verdict} for {adhesive.name}: {range_text(adhesive)} suits it"
+        )
+        yield _at_piece("glue-gap", fit.pieces[0], message, f"{adhesive.advice} ({adhesive.source})", expected.gap)
