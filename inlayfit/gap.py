@@ -17,6 +17,12 @@ EVEN: Mm = 0.002
 STEP: Mm = 0.25
 """No stretch of the seam longer than this goes unmeasured."""
 
+TOLD_STEP: Mm = 0.4
+"""Of each such stretch one sample is told: finer than a finger points, and the report stays small."""
+
+MOST_TOLD = 600
+"""Samples of one piece that are told; the stretches of a longer seam are longer."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapStats:
@@ -123,6 +129,25 @@ def gap_stats(along: GapAlong, pocket: shapely.Polygon, piece: shapely.Polygon, 
         play=max(0.0, smallest),
         drops_in=smallest > 0,
     )
+
+
+def told(along: GapAlong, nominal: Mm) -> list[NDArray[np.float64]]:
+    """Return the samples that reports tell, one array (n, 3) of x, y, gap for each ring, in order; mm.
+
+    Of each stretch of `TOLD_STEP` it is the sample that is farthest from what was asked for, and the least and the
+    greatest gap are always among them.
+    """
+    step = max(TOLD_STEP, float(along.weights.sum()) / MOST_TOLD)
+    samples = np.column_stack([along.points, along.gaps])
+    extremes = {int(along.gaps.argmin()), int(along.gaps.argmax())}
+    rings = []
+    for ring in range(int(along.rings.max()) + 1):
+        on = np.flatnonzero(along.rings == ring)
+        stretches = (np.cumsum(along.weights[on]) / step).astype(np.intp)
+        order = np.lexsort((-np.abs(along.gaps[on] - nominal), stretches))
+        firsts = order[np.flatnonzero(np.diff(stretches[order], prepend=-1))]
+        rings.append(samples[sorted({*on[firsts].tolist(), *(extremes & set(on.tolist()))})])
+    return rings
 
 
 def _near(points: NDArray[np.float64], bounds: tuple[Mm, Mm, Mm, Mm], room: Mm) -> NDArray[np.bool_]:

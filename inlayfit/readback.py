@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from inlayfit.arcs import ArcRing, halved_arcs, points_along, ring_area, ring_length
 from inlayfit.errors import WriteError
-from inlayfit.sheet import Line, Sheet, plain_text
+from inlayfit.sheet import LAYER_COLOURS, Line, Sheet, plain_text
 from inlayfit.units import Mm
 
 if TYPE_CHECKING:
@@ -153,14 +153,17 @@ def _compare_svg(path: Path, root: ElementTree.Element, sheet: Sheet, space: str
 
 
 def read_back_page(path: Path, sheet: Sheet) -> ReadBack:
-    """Return how well the drawing within a page holds the sheet; the page is XML, its drawing of any size.
+    """Return how well the first drawing within a page holds the sheet; the page is XML, its drawing of any size.
+
+    What else it shows, such as pins and colours, is no part of the sheet.
 
     Raises:
         WriteError: it does not: layer, ring, label, closure, area, length or any point is off.
     """
-    drawings = list(_xml(path).iter("svg"))
-    _agree(path, "drawings", len(drawings), 1)
-    return _compare_svg(path, drawings[0], sheet, "")
+    drawing = next(_xml(path).iter("svg"), ElementTree.Element("svg"))
+    layers = ElementTree.Element("svg")
+    layers.extend(group for group in drawing.iter("g") if group.get("id") in LAYER_COLOURS)
+    return _compare_svg(path, layers, sheet, "")
 
 
 def _check_size(path: Path, root: ElementTree.Element) -> None:

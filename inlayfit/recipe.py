@@ -15,7 +15,7 @@ from inlayfit.cutters import Cutter, as_cutter
 from inlayfit.drawing import Drawing, Region
 from inlayfit.errors import GeometryError, JobError
 from inlayfit.findings import Finding
-from inlayfit.gap import GapStats, gap_along, gap_stats
+from inlayfit.gap import GapAlong, GapStats, gap_along, gap_stats
 from inlayfit.halves import Half, make_pieces, make_pockets, names_for, piece_bodies
 from inlayfit.offset import geometry_of, offset, section
 from inlayfit.plan import Plan, PlanRadii, plan_seams
@@ -31,7 +31,10 @@ Progress = Callable[[float, str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """A male part: `outline` as the path leaves it, `path` the cutter's centre line round it (closed lines)."""
+    """A male part: `outline` as the path leaves it, `path` the cutter's centre line round it (closed lines).
+
+    `along` is the gap at every step, `gap` what is to be said of it.
+    """
 
     name: str
     layer: str
@@ -41,6 +44,7 @@ class Piece:
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
     path_arcs: tuple[ArcRing, ...]
+    along: GapAlong
     gap: GapStats
 
 
@@ -285,6 +289,7 @@ def _measure(
                 outline=cut.half.outline,
                 path=cut.half.path,
                 path_arcs=cut.half.path_arcs,
+                along=along,
                 gap=stats,
             )
         )

@@ -12,7 +12,7 @@ from inlayfit.checker import Check, Rung
 from inlayfit.cutters import Bit
 from inlayfit.drawing import Drawing, ReadNote, Region
 from inlayfit.findings import Finding
-from inlayfit.gap import GapStats
+from inlayfit.gap import GapStats, gap_along
 from inlayfit.recipe import Fit, FitSettings, Piece, Pocket
 
 BIT = Bit(diameter=0.79375, runout=0.01)
@@ -98,6 +98,7 @@ def a_piece(name: str, square: shapely.Polygon, pocket: int, **changes: Any) -> 
         "outline": outline,
         "path": shapely.LineString(path.coords),
         "path_arcs": (_ring(shapely.Polygon(path)),),
+        "along": gap_along(outline, square, []),
         "gap": a_gap(),
     }
     return Piece(**usual | changes)

@@ -265,7 +265,7 @@ def test_a_fit_lists_its_files_and_writes_them(here: Path, capsys) -> None:
     code, out, err = run("fit job.toml --json", capsys)
     assert (code, err) == (0, "")
     found = json.loads(out)
-    names = {"pieces-shell.dxf", "pieces-shell.svg", "pockets.dxf", "pockets.svg", "report.json"}
+    names = {"pieces-shell.dxf", "pieces-shell.svg", "pockets.dxf", "pockets.svg", "report.html", "report.json"}
     assert {Path(file["path"]).name for file in found["files"]} == names
     assert all(Path(file["path"]).stat().st_size > 100 for file in found["files"])
     assert {file["kind"] for file in found["files"]} == {
@@ -273,6 +273,7 @@ def test_a_fit_lists_its_files_and_writes_them(here: Path, capsys) -> None:
         "pieces-svg",
         "pockets-dxf",
         "pockets-svg",
+        "page",
         "report",
     }
     assert sorted(path.name for path in (here / "the-kite-fit").iterdir()) == sorted(names)

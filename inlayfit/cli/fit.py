@@ -38,9 +38,10 @@ if TYPE_CHECKING:
 
 DESCRIPTION = """\
 Make piece and pocket outlines and tool paths that fit each other, from a job file or from a drawing and options.
-Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json.
+Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, pockets.dxf and .svg, report.json, and
+report.html: a page with all of it, to look at, and to print with a pattern at true size.
 Each file is read back and measured before it is called good.
-A job with a [board] lays out position markers on a fretboard, and adds board.dxf, .svg and .html.
+A job with a [board] lays out position markers on a fretboard, and adds board.dxf and .svg.
 The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -14,6 +13,7 @@ import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon
 from inlayfit.recipe import Fit, Piece, Pocket
+from inlayfit.report.json_text import json_text
 from inlayfit.report.summary import fit_summary
 from inlayfit.sheet import GUIDE, Sheet
 from inlayfit.units import Mm
@@ -35,8 +35,10 @@ LONGEST_NAME = 60
 """Letters of a file name: with suffix and folder it stays far below what file systems hold (255)."""
 
 
-PAGE = "board.html"
-"""The board to look at, with all its figures."""
+PAGE = "report.html"
+"""All of it to look at and to print."""
+
+PIECE_LAYERS = ("PIECE_OUTLINE", "PIECE_PATH")
 
 OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv")
 """What another fit in the same folder may have left there."""
@@ -167,18 +169,19 @@ def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: Board
     sheets = [*sheets_of(fit), *(board.sheets if board else ())]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
-    files |= _page(board, job) | _side_dots(board)
-    kinds = {name: _kind(name) for name in sorted(files)} | {"report.json": "report"}
+    files |= _side_dots(board)
+    kinds = {name: _kind(name) for name in sorted(files)} | {PAGE: "page", "report.json": "report"}
     report = document(fit, list(kinds.items()), job, expected, board)
-    files["report.json"] = json.dumps(report, indent=2, ensure_ascii=False, allow_nan=False).encode()
+    shown = shown_sheet(sheets)
+    files[PAGE] = _page(fit, report, shown, board)
+    files["report.json"] = json_text(report).encode()
     read: list[ReadBack] = []
 
     def verify(folder: Path) -> None:
         for sheet in sheets:
             read.append(read_back_dxf(folder / f"{sheet.name}.dxf", sheet))
             read.append(read_back_svg(folder / f"{sheet.name}.svg", sheet))
-        if board is not None:
-            read.append(read_back_page(folder / PAGE, board.sheets[0]))
+        read.append(read_back_page(folder / PAGE, shown))
 
     write_folder(out, files, verify)
     return Written(
@@ -190,12 +193,27 @@ def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: Board
     )
 
 
-def _page(board: BoardDrawn | None, job: str) -> dict[str, bytes]:
-    if board is None:
-        return {}
-    from inlayfit.report.page import board_page
+def shown_sheet(sheets: Sequence[Sheet]) -> Sheet:
+    """Return what a page shows as one sheet: all pieces, and the board with its pockets, or the pockets alone."""
+    boards = [sheet for sheet in sheets if sheet.name == "board"]
+    pieces = [sheet for sheet in sheets if "PIECE_OUTLINE" in sheet.layers]
+    base = boards[0] if boards else next(sheet for sheet in sheets if sheet.name == "pockets")
+    labels = [label for sheet in (boards or pieces) for label in sheet.labels]
+    halves = {name: tuple(ring for sheet in pieces for ring in sheet.layers[name]) for name in PIECE_LAYERS}
+    return Sheet(
+        name="page", title=base.title, layers={**halves, **base.layers}, lines=base.lines, labels=tuple(labels)
+    )
 
-    return {PAGE: board_page(board, job=job)}
+
+def _page(fit: Fit, report: dict[str, Any], shown: Sheet, board: BoardDrawn | None) -> bytes:
+    from inlayfit.report.page import page_bytes
+
+    if board is None:
+        return page_bytes(fit, report, shown)
+    from inlayfit.report.board_terminal import board_line, depth_legend
+
+    result = board.result
+    return page_bytes(fit, report, shown, board_line=board_line(result), depth_legend=depth_legend(result))
 
 
 def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
@@ -207,9 +225,7 @@ def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
 
 
 def _kind(name: str) -> str:
-    """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``page``, ``side-dots-csv``."""
-    if name == PAGE:
-        return "page"
+    """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``side-dots-csv``."""
     stem, _, suffix = name.rpartition(".")
     if stem.startswith("pieces-"):
         stem = "pieces"

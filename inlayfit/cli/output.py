@@ -26,9 +26,9 @@ PATIENCE_S = 1.0
 
 def show_json(document: dict[str, Any]) -> None:
     """Print one JSON document on stdout."""
-    import json
+    from inlayfit.report.json_text import json_text
 
-    write(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
+    write(json_text(document))
 
 
 def show(*parts: RenderableType) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import shapely
+
 from inlayfit.board import SIDES, Board
 from inlayfit.board_recipe import BoardFit
-from inlayfit.marker_depth import Depth
+from inlayfit.marker_depth import TOUCH_MM2, Depth
 from inlayfit.markers import Marker, SideDot
 from inlayfit.setups import Setup
 from inlayfit.units import Mm
@@ -23,8 +25,7 @@ def board_summary(result: BoardFit, setups: Sequence[Setup] = ()) -> dict[str, A
         "board": _board(result.board)
         | {"sheet_mm": _mm(settings.sheet), "pockets_cut": settings.cut, "proud_mm": _mm(settings.proud)},
         "markers": [
-            _marker(marker) | _depth(depth) | {"pockets": [result.fit.pockets[index].name for index in pockets]}
-            for marker, depth, pockets in rows
+            _marker(marker) | _depth(depth) | _halves(marker, pockets, result) for marker, depth, pockets in rows
         ],
         "side_dots": [_dot(dot) for dot in result.dots],
         "setups": [_setup(setup, result) for setup in setups],
@@ -64,6 +65,16 @@ def _marker(marker: Marker) -> dict[str, Any]:
         "width_mm": _mm(width),
         "space_mm": _mm(marker.place.space),
     }
+
+
+def _halves(marker: Marker, pockets: Sequence[int], result: BoardFit) -> dict[str, Any]:
+    """Return the names of the pockets of a marker, and of the pieces in them that lie on it."""
+    on_it = [
+        piece.name
+        for piece in result.fit.pieces
+        if piece.pocket in pockets and shapely.intersection(piece.outline, marker.area).area > TOUCH_MM2
+    ]
+    return {"pockets": [result.fit.pockets[index].name for index in pockets], "pieces": on_it}
 
 
 def _depth(depth: Depth) -> dict[str, Any]:

@@ -11,11 +11,15 @@ from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
 from inlayfit.expected import Expected
+from inlayfit.gap import told
 from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.report.expected import expected_table, piece_table
 from inlayfit.report.reading import reading_table
 
 DIGITS = 6
+
+ALONG_DIGITS = (3, 3, 4)
+"""Of x, y and gap along a seam: micrometres, and a tenth of one."""
 
 
 def look_summary(drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
@@ -119,8 +123,18 @@ def _piece(piece: Piece, fit: Fit) -> dict[str, Any]:
             "even_share": gap.even_share,
             "play": gap.play,
             "drops_in": gap.drops_in,
+            "along": _along(piece),
         },
     }
+
+
+def _along(piece: Piece) -> list[list[float]]:
+    """Return [x, y, gap] in order along the seam, ring after ring; each ring ends with its first sample again."""
+    return [
+        [round(value, digits) + 0.0 for value, digits in zip(sample, ALONG_DIGITS, strict=True)]
+        for ring in told(piece.along, piece.gap.nominal)
+        for sample in (*ring.tolist(), ring[0].tolist())
+    ]
 
 
 def _pocket(pocket: Pocket, fit: Fit) -> dict[str, Any]:

@@ -53,10 +53,15 @@ def group_lines(sheet: Sheet) -> list[str]:
 def _group(sheet: Sheet, name: str) -> list[str]:
     colour = LAYER_COLOURS[name][0]
     head = f'<g id={quoteattr(name)} fill="none" stroke="{colour}" stroke-width="{STROKE}">'
+    return [head, *layer_lines(sheet, name), "</g>"]
+
+
+def layer_lines(sheet: Sheet, name: str) -> list[str]:
+    """Return what stands on one layer, line by line: outlines, lines, and labels on the guide."""
     paths = [f'<path d="{path_data(ring)}"/>' for ring in sheet.layers.get(name, ())]
     lines = [_line(line) for line in sheet.lines.get(name, ())]
-    labels = [_text(Label(*label), colour) for label in sheet.labels] if name == GUIDE else []
-    return [head, *paths, *lines, *labels, "</g>"]
+    labels = [_text(Label(*label), LAYER_COLOURS[name][0]) for label in sheet.labels] if name == GUIDE else []
+    return [*paths, *lines, *labels]
 
 
 def _line(line: Line) -> str:

@@ -1,0 +1,116 @@
+"""The page of a fit: all of it to look at, to print and to keep, in one HTML file that asks for nothing from elsewhere.
+
+It is well-formed XML as well, so that any reader can take it apart. All figures come from the document that goes to
+report.json; what stands in the page without script is complete, and the script moves the view and points at things.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from inlayfit.recipe import Fit
+from inlayfit.report.json_text import json_within_page
+from inlayfit.report.page.bench import KEYS, findings, legend, stage, step_rules, switch_rules, switches, walk
+from inlayfit.report.page.board import board_sections
+from inlayfit.report.page.drawing import drawing_lines, first_scale, layers_of
+from inlayfit.report.page.markup import Document, figure, text
+from inlayfit.report.page.pattern import pattern_pages
+from inlayfit.report.page.resources import policy, script, style_sheet
+from inlayfit.report.page.sections import cautions, files, pieces, pockets, reading
+from inlayfit.report.places import places_of
+from inlayfit.report.reading import size_text
+from inlayfit.report.terminal import fit_verdict
+from inlayfit.sheet import Sheet
+from inlayfit.write.gap_scale import scale_for
+
+
+def page_bytes(fit: Fit, document: Document, sheet: Sheet, *, board_line: str = "", depth_legend: str = "") -> bytes:
+    """Return the page in UTF-8; the same fit gives the same bytes.
+
+    Args:
+        fit: the halves, for their geometry.
+        document: the figures, as report.json holds them.
+        sheet: all that is drawn, as one sheet.
+        board_line: the board in one line, if there is one.
+        depth_legend: what the depths on it mean.
+    """
+    places = places_of(fit.findings)
+    scale = scale_for([piece.along for piece in fit.pieces], fit.settings.gap)
+    verdict = fit_verdict(fit, places).plain
+    layers = layers_of(sheet)
+    svg = drawing_lines(fit, sheet, places, scale, says=board_line or verdict)
+    style = _framed(style_sheet(_rules(sheet), step_rules(), switch_rules(layers)), "/*", "*/")
+    code = _framed(script(), "//", "")
+    body = [
+        *_head_of_page(document, verdict, board_line),
+        "<main>",
+        '<section id="bench" class="bench" aria-labelledby="bench-heading"><h2 id="bench-heading">Drawing</h2>',
+        *stage(svg),
+        '<div class="side">',
+        *switches(layers),
+        '<div id="findings" class="findings" tabindex="0" role="region" aria-labelledby="findings-heading">',
+        f'<h3 id="findings-heading">Findings</h3>{"".join(findings(places))}</div></div>',
+        f'<div class="below">{"".join([*legend(scale), *walk(fit)])}</div>',
+        f'<p id="keys" class="keys quiet live">{KEYS}</p></section>',
+        *pieces(document),
+        *pockets(document),
+        *board_sections(document, depth_legend),
+        *reading(fit.drawing),
+        *files(document),
+        *cautions(),
+        "</main>",
+        *pattern_pages(sheet),
+        f'<script type="application/json" id="report">{json_within_page(dict(document))}</script>',
+        f"<script>{code}</script>",
+    ]
+    return "\n".join([*_opening(document["job"], style, code), *body, "</body></html>", ""]).encode()
+
+
+def _opening(job: str, style: str, code: str) -> list[str]:
+    return [
+        "<!DOCTYPE html>",
+        '<html lang="en">',
+        '<head><meta charset="utf-8"/>',
+        f'<meta http-equiv="Content-Security-Policy" content="{policy(style, code)}"/>',
+        '<meta name="viewport" content="width=device-width, initial-scale=1"/>',
+        f"<title>{text(job)}: the fit</title>",
+        f"<style>{style}</style></head><body>",
+    ]
+
+
+def _framed(content: str, before: str, after: str) -> str:
+    """Return style or script so that readers of XML take it as it is, too."""
+    return f"{before}<![CDATA[{after}\n{content}\n{before}]]>{after}"
+
+
+def _rules(sheet: Sheet) -> str:
+    return f".figure {{ --u: {first_scale(sheet):.5f}; }}"
+
+
+def _head_of_page(document: Document, verdict: str, board_line: str) -> list[str]:
+    return [
+        '<a class="skip" href="#findings">To the findings</a>',
+        f'<header class="top"><div class="title"><h1>{text(document["job"])}</h1>',
+        '<label class="light live">Light <select id="light"><option value="">as the system</option>',
+        '<option value="day">day</option><option value="night">night</option></select></label></div>',
+        f'<p class="verdict {document["verdict"].replace(" ", "-")}">{text(verdict)}</p>',
+        f"<p>{text(board_line)}</p>" if board_line else "",
+        f'<dl class="facts">{"".join(_fact(*fact) for fact in _facts(document))}</dl></header>',
+    ]
+
+
+def _fact(name: str, says: str) -> str:
+    return f"<div><dt>{name}</dt><dd>{text(says)}</dd></div>"
+
+
+def _facts(document: Document) -> Sequence[tuple[str, str]]:
+    settings, pieces = document["settings"], document["pieces"]
+    least, most = (choose(piece["gap"][key] for piece in pieces) for choose, key in ((min, "min"), (max, "max")))
+    return [
+        ("Finished size", size_text(document["size_mm"])),
+        ("Gap asked, a side", f"{figure(settings['gap_mm'])} mm, from the {settings['gap_from']}"),
+        ("Gap as it will be cut", f"{figure(least)} to {figure(most)} mm"),
+        ("Round the piece", settings["piece_cutter"]["label"]),
+        ("In the pocket", settings["pocket_cutter"]["label"]),
+        ("Stock", settings["stock"]),
+    ]

@@ -1,0 +1,113 @@
+"""The pattern at true size, for paper alone: both halves, on as many pages as they take, each with bars to check it.
+
+A page holds 180 x 225 mm of drawing, which both A4 and US letter paper can take with a margin of 10 mm, so that nothing
+needs to be scaled. Sources: ISO 216 (A4 is 210 x 297 mm); ANSI/ASME Y14.1 (A is 8.5 x 11 in).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from inlayfit.report.page.markup import text
+from inlayfit.sheet import Sheet
+from inlayfit.units import MM_PER_INCH, Mm
+
+WIDE: Mm = 180.0
+HIGH: Mm = 225.0
+OVERLAP: Mm = 10.0
+"""What two neighbouring pages both show: room for glue, and for the marks that bring them together."""
+
+MARGIN: Mm = 5.0
+CROSS: Mm = 4.0
+"""Half the length of the lines of a registration mark."""
+
+BARS = (("50 mm", 50.0), ("2 in", 2 * MM_PER_INCH))
+
+NOTE = (
+    "Lay a rule on both bars before you trust this page. If one is not 50 mm, or the other not 2 in, print again at "
+    "100 %, without &#8220;fit to page&#8221;."
+)
+
+HALVES = (("pieces", "PIECE_OUTLINE"), ("pockets", "POCKET_OUTLINE"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tile:
+    """One page: `left` and `top` of what it shows, y down, its `row` and `column` of `rows` and `columns`."""
+
+    left: Mm
+    top: Mm
+    row: int
+    column: int
+    rows: int
+    columns: int
+
+
+def tiles(left: Mm, top: Mm, width: Mm, height: Mm) -> Iterator[Tile]:
+    """Return the pages that show an area, row by row."""
+    columns, rows = _count(width, WIDE), _count(height, HIGH)
+    for row in range(rows):
+        for column in range(columns):
+            at = (left + column * (WIDE - OVERLAP), top + row * (HIGH - OVERLAP))
+            yield Tile(left=at[0], top=at[1], row=row + 1, column=column + 1, rows=rows, columns=columns)
+
+
+def _count(length: Mm, page: Mm) -> int:
+    return max(math.ceil((length - OVERLAP) / (page - OVERLAP) - 1e-9), 1)
+
+
+def pattern_pages(sheet: Sheet) -> list[str]:
+    """Return the pages of both halves, which only show on paper."""
+    left, bottom, right, top = sheet.bounds
+    area = (left - MARGIN, -top - MARGIN, right - left + 2 * MARGIN, top - bottom + 2 * MARGIN)
+    lines = ['<div class="patterns" aria-hidden="true">']
+    for half, group in HALVES:
+        if group in sheet.layer_names:
+            lines += [line for tile in tiles(*area) for line in _page(half, group, tile)]
+    return [*lines, "</div>"]
+
+
+def _page(half: str, group: str, tile: Tile) -> list[str]:
+    of = f", page {tile.column} of {tile.columns} across, {tile.row} of {tile.rows} down"
+    title = f"Pattern of the {half}, true size{of if tile.rows * tile.columns > 1 else ''}"
+    return [
+        f'<div class="pattern"><p class="pattern-title">{text(title)}</p>',
+        f'<svg width="{WIDE:g}mm" height="{HIGH:g}mm" viewBox="{tile.left:.3f} {tile.top:.3f} {WIDE:g} {HIGH:g}">',
+        f'<use href="#{group}"/>',
+        *_crosses(tile),
+        "</svg>",
+        *_bars(),
+        "</div>",
+    ]
+
+
+def _crosses(tile: Tile) -> list[str]:
+    """Return a cross in the middle of each overlap: the same spot of the drawing on both pages."""
+    xs = [tile.left + OVERLAP / 2 + step * (WIDE - OVERLAP) for step in _shared(tile.column, tile.columns)]
+    ys = [tile.top + OVERLAP / 2 + step * (HIGH - OVERLAP) for step in _shared(tile.row, tile.rows)]
+    spots = {(x, y) for x in xs for y in (ys or [tile.top + HIGH / 4, tile.top + HIGH * 3 / 4])}
+    spots |= {(x, y) for y in ys for x in (xs or [tile.left + WIDE / 4, tile.left + WIDE * 3 / 4])}
+    return [_cross(x, y) for x, y in sorted(spots)]
+
+
+def _shared(number: int, count: int) -> list[int]:
+    """Return 0 if there is a page before, 1 if there is one after."""
+    return [*([0] if number > 1 else []), *([1] if number < count else [])]
+
+
+def _cross(x: Mm, y: Mm) -> str:
+    lines = f"M{x - CROSS:.3f} {y:.3f}h{2 * CROSS:g}M{x:.3f} {y - CROSS:.3f}v{2 * CROSS:g}"
+    return f'<path class="cross" d="{lines}"/><circle class="cross" cx="{x:.3f}" cy="{y:.3f}" r="{CROSS / 2:g}"/>'
+
+
+def _bars() -> list[str]:
+    """Return the bars that show whether the paper has the true size."""
+    lines = [f'<svg class="bars" width="{WIDE:g}mm" height="12mm" viewBox="0 0 {WIDE:g} 12">']
+    x = 0.2
+    for name, length in BARS:
+        lines.append(f'<path class="bar" d="M{x:g} 4v4M{x:g} 6h{length:g}M{x + length:g} 4v4"/>')
+        lines.append(f'<text x="{x + length / 2:g}" y="4.5">{name}</text>')
+        x += length + 12
+    return [*lines, "</svg>", f'<p class="pattern-note">{NOTE}</p>']

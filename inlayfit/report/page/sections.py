@@ -1,0 +1,58 @@
+"""The sections below the drawing of any fit: pieces, pockets, files, what was read, cautions."""
+
+from __future__ import annotations
+
+from inlayfit.drawing import Drawing
+from inlayfit.report.page.markup import Cell, Document, number, numbers, quiet, section, table, text
+from inlayfit.report.reading import reading_lines
+from inlayfit.report.terminal import CAUTION
+
+
+def pieces(document: Document) -> list[str]:
+    """Return the table of pieces with the gap that each will have."""
+    columns = [("", "piece"), ("", "pocket"), *numbers("gap asked, min, mean, max, even"), ("number", "mm2")]
+    rows = [
+        [
+            ("", piece["name"]),
+            ("", piece["pocket"]),
+            *(number(piece["gap"][key]) for key in ("nominal", "min", "mean", "max")),
+            ("number", f"{piece['gap']['even_share']:.0%}"),
+            ("number", f"{piece['area_mm2']:.2f}"),
+        ]
+        for piece in document["pieces"]
+    ]
+    says = "mm a side, square to the seam, between what the two written paths leave; even: within 0.002 mm of asked"
+    return section("pieces", "Pieces", [quiet(says), *table("pieces", columns, rows)])
+
+
+def pockets(document: Document) -> list[str]:
+    """Return the table of pockets."""
+    columns = [("", "pocket"), ("prose", "pieces in it"), *numbers("wide, high, mm2, way of the cutter")]
+    rows = []
+    for pocket in document["pockets"]:
+        left, bottom, right, top = pocket["bounds_mm"]
+        row: list[Cell] = [("", pocket["name"]), ("prose", ", ".join(pocket["pieces"]))]
+        row += [number(right - left), number(top - bottom), ("number", f"{pocket['area_mm2']:.2f}")]
+        rows.append([*row, number(pocket["path_length_mm"])])
+    return section("pockets", "Pockets", [quiet("mm"), *table("pockets", columns, rows)])
+
+
+def reading(drawing: Drawing) -> list[str]:
+    """Return what was understood of the drawing."""
+    lines = [
+        f"<dt>{text(line.label)}</dt><dd>{text(line.text)}{f' <i>{text(line.remedy)}</i>' if line.remedy else ''}</dd>"
+        for line in reading_lines(drawing)
+    ]
+    return section("reading", "What was read", ['<dl class="reading">', *lines, "</dl>"])
+
+
+def files(document: Document) -> list[str]:
+    """Return the files that lie beside the page."""
+    columns = [("", "file"), ("", "kind")]
+    rows = [[("", file["path"]), ("", file["kind"])] for file in document["files"]]
+    return section("files", "Files beside this page", table("files", columns, rows))
+
+
+def cautions() -> list[str]:
+    """Return what keeps hands and lungs whole."""
+    return section("cautions", "Cautions", [f"<p>{text(CAUTION)}</p>"])
