@@ -19,10 +19,11 @@ from inlayfit.read.svg import scene_of
 from inlayfit.read.svg_build import Builder
 from inlayfit.read.svg_notes import Notes
 
-Pixels = NDArray[np.int64]
+Pixels = NDArray[np.int16]
 
 FLATNESS = 0.01  # px
 NO_COLOUR = "#808080"
+FAINT = 8  # of 255: less is the soft rim of an edge
 
 
 def pixels_of_file(path: Path, width: int, fonts: Sequence[Path] = ()) -> Pixels:
@@ -37,17 +38,24 @@ def pixels_as_read(
     path: Path, shape: tuple[int, int], fonts: Sequence[Path] = ()
 ) -> tuple[Pixels, tuple[ReadNote, ...]]:
     """Return RGBA of what was read from an SVG file, on its page of `shape` (height, width) px, and the notes."""
-    import resvg_py
-
     notes = Notes()
     page, painted = scene_of(path, notes, fonts=load_fonts(fonts))
-    builder = Builder((shape[1] / page.size[0], 0, 0, shape[0] / page.size[1], 0, 0), FLATNESS, notes)
+    # the renderer stretches its picture as though the page were whole px wide and high
+    across, down = (max(round(size), 1) for size in page.size)
+    builder = Builder((shape[1] / across, 0, 0, shape[0] / down, 0, 0), FLATNESS, notes)
     body = "".join(
         f'<path fill="{one.colour or NO_COLOUR}" fill-rule="evenodd" d="{"".join(map(_data, builder.polygons(one)))}"/>'
         for one in painted
     )
     head = f'xmlns="http://www.w3.org/2000/svg" width="{shape[1]}" height="{shape[0]}"'
-    return _decoded(resvg_py.svg_to_bytes(svg_string=f"<svg {head}>{body}</svg>")), notes.collected()
+    return pixels_of_text(f"<svg {head}>{body}</svg>"), notes.collected()
+
+
+def pixels_of_text(svg: str) -> Pixels:
+    """Return RGBA of an SVG document at its own size in px."""
+    import resvg_py
+
+    return _decoded(resvg_py.svg_to_bytes(svg_string=svg))
 
 
 def share_that_differs(one: Pixels, two: Pixels) -> float:
@@ -57,6 +65,12 @@ def share_that_differs(one: Pixels, two: Pixels) -> float:
     solid = (one[..., 3] == 255) & (two[..., 3] == 255)
     differs |= solid & (np.abs(one - two)[..., :3].max(axis=2) > 40)
     return float(differs.sum() / max(painted[0].sum(), painted[1].sum(), 1))
+
+
+def silhouettes(one: Pixels, two: Pixels) -> float:
+    """Return the share of pixels with any paint at all in one picture and none in the other, whatever the colours."""
+    a, b = one[..., 3] > FAINT, two[..., 3] > FAINT
+    return float((a ^ b).sum() / max(a.sum(), b.sum(), 1))
 
 
 def share_beyond_edges(one: Pixels, two: Pixels) -> float:
@@ -88,4 +102,4 @@ def _data(polygon: shapely.Polygon) -> str:
 def _decoded(data: object) -> Pixels:
     from PIL import Image
 
-    return np.asarray(Image.open(io.BytesIO(bytes(data))).convert("RGBA")).astype(np.int64)  # type: ignore[call-overload]
+    return np.asarray(Image.open(io.BytesIO(bytes(data))).convert("RGBA")).astype(np.int16)  # type: ignore[call-overload]

@@ -6,9 +6,6 @@ import itertools
 import math
 import random
 import re
-import subprocess
-import sys
-import tarfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, ClassVar
@@ -25,6 +22,7 @@ from inlayfit.drawing import CURVE_TOLERANCE, Drawing
 from inlayfit.errors import DrawingError, InlayfitError, UnitError
 from inlayfit.read.dxf import read_dxf
 from inlayfit.read.dxf_curves import arc_points, bulge_points, ellipse_points, nurbs_points
+from tests.dxf_samples import SDISTS, drawings_or_skip
 
 MM = 4
 SQUARE = [(0, 0), (10, 0), (10, 10), (0, 10)]
@@ -840,6 +838,10 @@ class TestFiles:
                 spoiled[dice.randrange(start, len(whole))] = dice.choice(b"0123456789.-eAZ \n")
             drawing_or_error(write(tmp_path, bytes(spoiled)))
 
+    def test_an_empty_model_space_is_told_of_whatever_the_unit(self, read: Callable[..., Drawing]) -> None:
+        with pytest.raises(DrawingError, match="its model space is empty"):
+            read(lambda *_: None, insunits=6, units="mm")
+
     def test_curves_in_the_wrong_unit_are_refused_and_not_drawn_for_ever(self, read: Callable[..., Drawing]) -> None:
         def draw(space: Any, _: Document) -> None:
             for n in range(200):
@@ -861,17 +863,9 @@ def drawing_or_error(path: Path) -> Drawing | None:
 
 @pytest.mark.campaign
 def test_real_drawings_are_read_or_refused_with_a_reason() -> None:
-    """Drawings by many programs, from the source package of ezdxf 1.4.5."""
-    cache = Path(__file__).resolve().parent.parent / ".cache" / "ezdxf"
-    if not list(cache.rglob("*.dxf")):
-        cache.mkdir(parents=True, exist_ok=True)
-        fetch = ["download", "-q", "--no-deps", "--no-binary", "ezdxf", "-d", str(cache), "ezdxf==1.4.5"]
-        if subprocess.run([sys.executable, "-m", "pip", *fetch], capture_output=True, check=False).returncode:
-            pytest.skip("the source package of ezdxf cannot be fetched")
-        with tarfile.open(next(cache.glob("*.tar.gz"))) as packed:
-            packed.extractall(cache, filter="data")
-    paths = [path for path in sorted(cache.rglob("*")) if path.suffix.lower() == ".dxf"]
-    assert len(paths) > 30
+    """Drawings by many programs, from the source packages of ezdxf 1.4.5 and ezdxf-shapely 1.0."""
+    paths = [path for name in SDISTS for path in drawings_or_skip(name)]
+    assert len(paths) > 40
     read = [drawing for path in paths if (drawing := drawing_or_error(path)) is not None]
-    assert len(read) >= 12
+    assert len(read) >= 20
     assert all(region.polygon.is_valid for drawing in read for region in drawing.regions)

@@ -185,6 +185,8 @@ _PATTERN = '<pattern id="p" width="2" height="2"><rect width="1" height="1" fill
 @pytest.mark.parametrize(("content", "colour", "told"), [
     (_GRADIENT + '<circle r="3" fill="url(#g)"/>', "#808080", "one colour"),
     (_PATTERN + '<circle r="3" fill="url(#p)"/>', "#ff0000", "one colour"),
+    (_GRADIENT.replace("#fff", "#000").replace('offset="1"', 'offset="1" stop-opacity="0"') +
+     '<circle r="3" fill="url(#g)"/>', "#000000", "fades"),
     ('<circle r="3" fill="red" opacity="0.3"/>', "#ff0000", "solid"),
     ('<circle r="3" fill="red" fill-opacity="0.3"/>', "#ff0000", "solid"),
     ('<circle r="3" cx="99" fill="red"/>', "#ff0000", "outside the page"),

@@ -175,8 +175,9 @@ def _scaled(region: Region, factor: float) -> Region:
 
 def _empty(notes: Sequence[ReadNote]) -> DrawingError:
     """Return the error for a drawing without a region; it says what there was instead."""
-    told = "; ".join(f"{note.subject}: {note.message}" for note in notes[:_TOLD])
-    more = f"; and {len(notes) - _TOLD} more" if len(notes) > _TOLD else ""
+    found = [note for note in notes if note.subject != "unit"]
+    told = "; ".join(f"{note.subject}: {note.message}" for note in found[:_TOLD])
+    more = f"; and {len(found) - _TOLD} more" if len(found) > _TOLD else ""
     return DrawingError(
         f"nothing in the drawing encloses an area; {told or 'its model space is empty'}{more}",
         remedy=next((note.remedy for note in notes if note.kind == "open" and note.remedy), _CLOSE),

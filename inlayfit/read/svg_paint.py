@@ -54,6 +54,8 @@ def _server(
     colours = [_stop(stop) for stop in stops]
     if len({colour for colour, _ in colours}) > 1:
         notes.add("assumed", node.label, "a gradient is taken as one colour, the mean of its stops")
+    if len({alpha for _, alpha in colours}) > 1:
+        notes.add("assumed", node.label, "a gradient that fades is taken as solid all over")
     units = next((one.attrs["gradientUnits"] for one in chain if "gradientUnits" in one.attrs), "")
     boxed = units != "userSpaceOnUse" and len(stops) > 1
     return Paint(colour=_mean([colour for colour, _ in colours]), alpha=max(alpha for _, alpha in colours), boxed=boxed)
