@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from inlayfit.errors import JobError, nearest_of
 from inlayfit.gap import GapStats
 from inlayfit.glues import Glue
 from inlayfit.recipe import Fit, Piece
@@ -92,8 +93,14 @@ class Expected:
 
 
 def expect(fit: Fit, premises: Premises) -> Expected:
-    """Return the gap to expect of every piece."""
+    """Return the gap to expect of every piece.
+
+    Raises:
+        JobError: the season names the wood of a stock that no piece is cut from.
+    """
     settings = fit.settings
+    if premises.season is not None:
+        _check_stocks(premises.season, fit)
     wall = wall_stack(settings.piece_cutter, settings.pocket_cutter, premises.tolerances)
     joint = joint_stack(settings.piece_cutter, premises.tolerances)
     shared = [len(fit.pockets[piece.pocket].pieces) > 1 for piece in fit.pieces]
@@ -102,6 +109,17 @@ def expect(fit: Fit, premises: Premises) -> Expected:
         for piece, joined in zip(fit.pieces, shared, strict=True)
     ]
     return Expected(premises=premises, gap=settings.gap, stack=wall, pieces=tuple(pieces))
+
+
+def _check_stocks(season: Season, fit: Fit) -> None:
+    known = list(dict.fromkeys(piece.stock for piece in fit.pieces))
+    for index, (stock, _timber) in enumerate(season.pieces):
+        if stock not in known:
+            raise JobError(
+                f"no piece is cut from {stock!r}",
+                where=f"season.pieces[{index}].stock",
+                remedy=nearest_of(stock, known),
+            )
 
 
 def _expected(piece: Piece, stacks: Sequence[Stack], fit: Fit, premises: Premises) -> ExpectedGap:

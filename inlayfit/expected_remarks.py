@@ -20,21 +20,23 @@ def percent(share: float) -> str:
     """Return a likelihood for the screen, never rounded up to all or down to none.
 
     >>> percent(0.97342), percent(0.99997), percent(0.00001), percent(0.5), percent(1.0)
-    ('97.3 %', 'over 99.9 %', 'under 0.1 %', '50 %', 'over 99.9 %')
+    ('97.3%', 'over 99.9%', 'under 0.1%', '50%', 'over 99.9%')
     """
     if share > 0.999:
-        return "over 99.9 %"
+        return "over 99.9%"
     if share < 0.001:
-        return "under 0.1 %"
-    return f"{math.floor(share * 1000) / 10:g} %"
+        return "under 0.1%"
+    return f"{math.floor(share * 1000) / 10:g}%"
 
 
 def advice(expected: Expected) -> str:
     """Return what to change first, in words."""
-    heaviest = expected.stack.contributors[0]
-    if expected.stack.likely == 0:
+    causes = expected.stack.causes
+    if not causes:
         return "nothing is taken to be off: give what may be, in [tolerance]"
-    share = f"{heaviest.name} ({expected.stack.share(heaviest):.0%} of the spread)"
+    cause, part = causes[0]
+    heaviest = next(one for one in expected.stack.contributors if one.cause == cause)
+    share = f"{cause} ({part:.0%} of the spread)"
     drops, under = expected.least_sure, expected.widest
     if drops.drops_in >= SURE and under.under_limit >= SURE:
         return f"nothing has to; most comes from {share}: {heaviest.remedy}"
@@ -82,13 +84,21 @@ def _of_tolerances(expected: Expected, fit: Fit) -> Iterable[Finding]:
     remedy = advice(expected)
     for piece, gap in zip(fit.pieces, expected.pieces, strict=True):
         if gap.drops_in < SURE:
-            message = f"the errors of cutting may eat up the gap: it drops in with {room} in {percent(gap.drops_in)}"
-            yield _at_piece("gap-may-close", piece, f"{message} of all cases", remedy, gap.tight)
+            message = f"the errors of cutting may eat up the gap: it drops in with {room} in {_cases(gap.drops_in)}"
+            yield _at_piece("gap-may-close", piece, message, remedy, gap.tight)
         if gap.under_limit < SURE:
-            message = (
-                f"with the errors of cutting the gap stays under {limit} in {percent(gap.under_limit)} of all cases"
-            )
+            message = f"with the errors of cutting the gap stays under {limit} in {_cases(gap.under_limit)}"
             yield _at_piece("gap-may-open", piece, message, remedy, gap.wide)
+
+
+def _cases(share: float) -> str:
+    """Return a likelihood in tenths, so that pieces which are much alike are told in one line.
+
+    >>> _cases(0.968), _cases(0.7), _cases(0.05)
+    ('more than 9 of 10 cases', 'more than 7 of 10 cases', 'fewer than 1 of 10 cases')
+    """
+    tenths = math.floor(share * 10 + 1e-9)
+    return f"more than {tenths} of 10 cases" if tenths else "fewer than 1 of 10 cases"
 
 
 def _at_piece(kind: str, piece: Piece, message: str, remedy: str, size: Mm) -> Finding:
@@ -116,27 +126,30 @@ class _Extreme:
 
 
 def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
+    """Yield the pockets that press on their pieces, then those that open too far: each where it is worst."""
     limit = expected.premises.tolerances.limit
+    opened: list[Finding] = []
     for pocket in fit.pockets:
-        extremes = [one for index in pocket.pieces for one in _extremes(expected.pieces[index])]
+        pieces = [expected.pieces[index] for index in pocket.pieces]
+        extremes = [one for piece in pieces for one in _extremes(piece)]
         if not extremes:
             continue
+        tight, wide = min(piece.tight for piece in pieces), max(piece.wide for piece in pieces)
         least, most = min(extremes, key=lambda one: one.gap), max(extremes, key=lambda one: one.gap)
-        if least.gap <= 0:
-            message = (
-                f"{least.time} the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap)} a side"
-            )
-            yield _at_pocket("season-closes", pocket, message, PRESSED, least.gap)
-        if most.gap > limit:
+        if least.gap <= 0 < tight:
+            message = f"the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap)} a side"
+            yield _at_pocket("season-closes", pocket, f"{least.time} {message}", PRESSED, least.gap)
+        if most.gap > limit >= wide:
             message = f"{most.time} the gap opens {most.way} the grain to {format_mm(most.gap)} a side"
-            yield _at_pocket("season-opens", pocket, message, OPENED, most.gap)
+            opened.append(_at_pocket("season-opens", pocket, message, OPENED, most.gap))
+    yield from opened
 
 
 PRESSED = (
-    "brittle stock may crack or be pushed out: cut when the wood is about as dry as it will get, leave more room, "
-    "divide wide pieces, or take quartersawn wood"
+    "brittle stock may crack or be pushed out: cut in air nearer to that, leave more room, divide wide pieces, or take "
+    "wood that moves less, such as quartersawn"
 )
-OPENED = "cut when the wood is about as damp as it will get, fill with dust and glue, or divide wide pieces"
+OPENED = "cut in air nearer to that, divide wide pieces, or fill with dust and glue"
 
 
 def _extremes(piece: ExpectedGap) -> list[_Extreme]:

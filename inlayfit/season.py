@@ -30,6 +30,8 @@ STRAIGHT: Range = (6.0, 14.0)
 
 SOURCE = "USDA FPL Wood Handbook, FPL-GTR-282 (2021), equations 4-5 and 13-2"
 
+NOTE = "of a free board that had months to come to rest; wood that is glued crosswise or lacquered moves less and later"
+
 SAWN = ("flat", "quarter")
 """How the wood was sawn: the face of a flat-sawn board moves along the rings, that of a quartersawn one across them."""
 

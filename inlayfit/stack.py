@@ -96,14 +96,15 @@ class Tolerances:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contributor:
-    """One thing that may be off by +- `plus_minus`.
+    """One thing that may be off by +- `plus_minus`: its `cause`, and the `half` that it is in, if it is in one.
 
     `effect` is what it takes from the gap of a side at worst, `spread` what it adds to the root of the sum of squares
     (both mm, both at 3 sigma). `each_wall` tells an error that every wall has of its own. One that does not `count` is
     a shift that a floating piece leaves aside.
     """
 
-    name: str
+    cause: str
+    half: str = ""
     acts_on: Literal["size", "place"]
     plus_minus: Mm
     effect: Mm
@@ -112,6 +113,11 @@ class Contributor:
     remedy: str
     each_wall: bool = False
     counts: bool = True
+
+    @property
+    def name(self) -> str:
+        """Cause and half in one."""
+        return f"{self.cause}, {self.half}" if self.half else self.cause
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +140,14 @@ class Stack:
     def share(self, contributor: Contributor) -> float:
         """Return how much of the variance comes from one of the contributors, 0 to 1."""
         return (contributor.spread / self.likely) ** 2 if contributor.counts and self.likely else 0.0
+
+    @property
+    def causes(self) -> list[tuple[str, float]]:
+        """How much of the variance comes from each cause, whichever half it is in, the weightiest first; none of 0."""
+        shares: dict[str, float] = {}
+        for one in self.contributors:
+            shares[one.cause] = shares.get(one.cause, 0.0) + self.share(one)
+        return sorted(((cause, share) for cause, share in shares.items() if share), key=lambda row: -row[1])
 
     def likelihood(self, margin: Mm) -> float:
         """Return how likely it is that no side is off by more than a margin in one direction, 0 to 1.
@@ -192,7 +206,7 @@ def _stack(found: Sequence[Contributor], tolerances: Tolerances) -> Stack:
     settled = [_settled(one) if floats and one.each_wall else one for one in found]
     settled.append(
         Contributor(
-            name="placing",
+            cause="placing",
             acts_on="place",
             plus_minus=shift,
             effect=shift,
@@ -226,7 +240,8 @@ def _size(cutter: Cutter, asked: HalfTolerances, half: str, *, walls: int) -> Co
     plus_minus, source = _of_size(cutter, asked)
     is_bit = isinstance(cutter, Bit)
     return Contributor(
-        name=f"{'bit' if is_bit else 'kerf'}, {half}",
+        cause="bit" if is_bit else "kerf",
+        half=half,
         acts_on="size",
         plus_minus=plus_minus,
         effect=walls * plus_minus / 2,
@@ -249,7 +264,8 @@ def _runout(cutter: Cutter, asked: HalfTolerances, half: str, *, walls: int) -> 
     plus_minus = _or(asked.runout, usual)
     return [
         Contributor(
-            name=f"runout, {half}",
+            cause="runout",
+            half=half,
             acts_on="size",
             plus_minus=plus_minus,
             effect=walls * plus_minus / 2,
@@ -265,7 +281,8 @@ def _runout(cutter: Cutter, asked: HalfTolerances, half: str, *, walls: int) -> 
 def _machine(asked: HalfTolerances, half: str) -> Contributor:
     plus_minus = _or(asked.repeat, REPEAT)
     return Contributor(
-        name=f"machine, {half}",
+        cause="machine",
+        half=half,
         acts_on="size",
         plus_minus=plus_minus,
         effect=plus_minus,

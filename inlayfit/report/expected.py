@@ -8,12 +8,9 @@ from inlayfit.expected import Expected, ExpectedGap, SeasonGap
 from inlayfit.expected_remarks import advice, percent
 from inlayfit.glues import judge_gap, range_text
 from inlayfit.report.reading import Line
-from inlayfit.season import SOURCE, Climate, Season, Timber, Time
+from inlayfit.season import NOTE, SOURCE, Climate, Season, Timber, Time
 from inlayfit.units import format_mm
 from inlayfit.woods import ALONG_SOURCE
-
-MOST_CONTRIBUTORS = 3
-"""Contributors that the screen names; all of them stand in the JSON."""
 
 
 def expected_table(expected: Expected) -> dict[str, Any]:
@@ -85,6 +82,7 @@ def _glue(expected: Expected) -> dict[str, Any] | None:
         "least_mm": adhesive.least,
         "most_mm": adhesive.most,
         "verdict": judge_gap(adhesive, expected.gap),
+        "verdict_at_rss": [judge_gap(adhesive, end) for end in _likely_ends(expected)],
         "advice": adhesive.advice,
         "source": adhesive.source,
     }
@@ -98,6 +96,7 @@ def _season(season: Season) -> dict[str, Any]:
         "damp": _climate(season.dampest) | _movement(season, "damp"),
         "pieces": [{"stock": stock} | _timber(timber) for stock, timber in season.pieces],
         "straight": season.straight,
+        "note": NOTE,
         "source": SOURCE,
         "along_source": ALONG_SOURCE,
     }
@@ -134,18 +133,15 @@ def _movement(season: Season, time: Time) -> dict[str, Any]:
 
 def expected_lines(expected: Expected) -> list[Line]:
     """Return the same in a few lines: gap and likelihoods, what matters most, what to change, glue and season."""
-    stack = expected.stack
-    low, high = min(piece.likely[0] for piece in expected.pieces), max(piece.likely[1] for piece in expected.pieces)
+    low, high = _likely_ends(expected)
     worst = min(piece.worst[0] for piece in expected.pieces), max(piece.worst[1] for piece in expected.pieces)
-    most = ", ".join(
-        f"{one.name} ({stack.share(one):.0%})" for one in stack.contributors[:MOST_CONTRIBUTORS] if stack.share(one)
-    )
+    causes = ", ".join(f"{cause} {share:.0%}" for cause, share in expected.stack.causes)
     lines = [
         Line("Expect", f"{_ends(low, high)} a side at 3 sigma (root of squares), {_ends(*worst)} at worst"),
         Line("Likely", _likely(expected)),
     ]
-    if most:
-        lines.append(Line("Because", f"of {most} of the spread"))
+    if causes:
+        lines.append(Line("Spread by", causes))
     lines.append(Line("Change", advice(expected)))
     return lines + _glue_lines(expected) + _season_lines(expected)
 
@@ -161,6 +157,11 @@ def _likely(expected: Expected) -> str:
     return f"drops in {room}: {drops} (least sure: {least.name}); stays under {limit}: {under} (widest: {widest.name})"
 
 
+def _likely_ends(expected: Expected) -> tuple[float, float]:
+    """Return the least and the widest gap of all pieces at 3 sigma."""
+    return min(piece.likely[0] for piece in expected.pieces), max(piece.likely[1] for piece in expected.pieces)
+
+
 def _ends(low: float, high: float) -> str:
     return f"{low:.3f} to {high:.3f} mm"
 
@@ -169,13 +170,16 @@ def _glue_lines(expected: Expected) -> list[Line]:
     glue = expected.premises.glue
     if glue is None:
         return []
-    verdict, adhesive = judge_gap(glue.adhesive, expected.gap), glue.adhesive
-    said = "" if verdict == "no figure" else f"a gap of {format_mm(expected.gap)} {_is(verdict)} it; "
+    adhesive = glue.adhesive
+    at_ends = [judge_gap(adhesive, end) for end in _likely_ends(expected)]
+    verdict = judge_gap(adhesive, expected.gap)
+    said = ""
+    if verdict == "suits":
+        ends = " or ".join(end for end in at_ends if end != verdict)
+        said = f"a gap of {format_mm(expected.gap)} suits it" + (f", at 3 sigma it may be {ends}; " if ends else "; ")
+    elif verdict != "no figure":
+        said = f"a gap of {format_mm(expected.gap)} is {verdict} for it; "
     return [Line("Glue", f"{adhesive.name}, {range_text(adhesive)}: {said}{adhesive.advice}")]
-
-
-def _is(verdict: str) -> str:
-    return "suits" if verdict == "suits" else f"is {verdict} for"
 
 
 def _season_lines(expected: Expected) -> list[Line]:
@@ -183,18 +187,17 @@ def _season_lines(expected: Expected) -> list[Line]:
     if season is None:
         return []
     sawn = "sawing not known" if season.pocket.sawn is None else f"{season.pocket.sawn}-sawn"
-    said = [f"cut at {_air(season.cut)}"]
+    lines = [Line("Season", f"{season.pocket.wood.name}, {sawn}; cut at {_air(season.cut)}")]
     for word, time, climate in (("driest", "dry", season.driest), ("dampest", "damp", season.dampest)):
-        gaps = [gap for piece in expected.pieces if (gap := getattr(piece, time)) is not None]
-        across = [gap.across for gap in gaps]
-        said.append(f"{word} {_air(climate)}: {_ends(min(across), max(across))} across the grain")
-    lines = [Line("Season", f"{season.pocket.wood.name}, {sawn}: {'; '.join(said)}")]
+        across = [gap.across for piece in expected.pieces if (gap := getattr(piece, time)) is not None]
+        pressed = " (below 0: pressed)" if min(across) < 0 else ""
+        lines.append(Line("", f"{word} {_air(climate)}: {_ends(min(across), max(across))} across the grain{pressed}"))
     if not season.pocket.wood.tabled:
         lines.append(Line("", f"a range, the far end counts: {season.pocket.wood.source}"))
     if not season.straight:
-        lines.append(Line("", "moistures under 6 or over 14 % lie beyond the range in which the figures hold"))
+        lines.append(Line("", "moistures under 6 or over 14% lie beyond the range in which the figures hold"))
     return lines
 
 
 def _air(climate: Climate) -> str:
-    return f"{climate.humidity:g} % ({climate.moisture:.1f} % in the wood)"
+    return f"{climate.humidity:g}%, {climate.moisture:.1f}% in the wood"

@@ -117,6 +117,8 @@ def fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
         say += f"; {_counted(places, 'soft')} softened on both halves."
     else:
         say += ", as drawn."
+    if filed := sum(finding.kind == "gap-may-close" for finding in fit.findings):
+        say += f" {number_of(filed, 'piece')} may want filing: the errors of cutting can eat up the gap."
     return Text(say, style=STYLES[verdict])
 
 
