@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 
+from inlayfit.cutters import Cutter
 from inlayfit.errors import JobError, nearest_of
 from inlayfit.gap import GapStats
 from inlayfit.glues import Glue
@@ -74,12 +75,17 @@ class ExpectedGap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
-    """What is to be expected of a fit; `pieces` in the order of Fit.pieces, `stack` is that of the pocket's wall."""
+    """What is to be expected of a fit: `pieces` as in Fit.pieces, `walls` each stock with its stack at a wall."""
 
     premises: Premises
     gap: Mm
-    stack: Stack
+    walls: tuple[tuple[str, Stack], ...]
     pieces: tuple[ExpectedGap, ...]
+
+    @property
+    def stack(self) -> Stack:
+        """What may be off of the gap at a wall, of the stock of which most is."""
+        return max((stack for _stock, stack in self.walls), key=lambda stack: stack.likely)
 
     @property
     def least_sure(self) -> ExpectedGap:
@@ -98,21 +104,21 @@ def expect(fit: Fit, premises: Premises) -> Expected:
     Raises:
         JobError: the season names the wood of a stock that no piece is cut from.
     """
-    settings = fit.settings
+    cutters = {piece.stock: fit.settings.piece_cutter for piece in fit.pieces}
     if premises.season is not None:
-        _check_stocks(premises.season, fit)
-    wall = wall_stack(settings.piece_cutter, settings.pocket_cutter, premises.tolerances)
-    joint = joint_stack(settings.piece_cutter, premises.tolerances)
-    shared = [len(fit.pockets[piece.pocket].pieces) > 1 for piece in fit.pieces]
-    pieces = [
-        _expected(piece, [wall, joint] if joined else [wall], fit, premises)
-        for piece, joined in zip(fit.pieces, shared, strict=True)
-    ]
-    return Expected(premises=premises, gap=settings.gap, stack=wall, pieces=tuple(pieces))
+        _check_stocks(premises.season, list(cutters))
+    stacks = {stock: _stacks(cutter, fit, premises.tolerances) for stock, cutter in cutters.items()}
+    pieces = tuple(_expected(piece, stacks[piece.stock], fit, premises) for piece in fit.pieces)
+    walls = tuple((stock, wall) for stock, (wall, _joint) in stacks.items())
+    return Expected(premises=premises, gap=fit.settings.gap, walls=walls, pieces=pieces)
 
 
-def _check_stocks(season: Season, fit: Fit) -> None:
-    known = list(dict.fromkeys(piece.stock for piece in fit.pieces))
+def _stacks(cutter: Cutter, fit: Fit, tolerances: Tolerances) -> tuple[Stack, Stack]:
+    """Return what may be off of the pieces of one cutter: at the wall of a pocket, and between two of them."""
+    return wall_stack(cutter, fit.settings.pocket_cutter, tolerances), joint_stack(cutter, tolerances)
+
+
+def _check_stocks(season: Season, known: Sequence[str]) -> None:
     for index, (stock, _timber) in enumerate(season.pieces):
         if stock not in known:
             raise JobError(
@@ -122,9 +128,10 @@ def _check_stocks(season: Season, fit: Fit) -> None:
             )
 
 
-def _expected(piece: Piece, stacks: Sequence[Stack], fit: Fit, premises: Premises) -> ExpectedGap:
+def _expected(piece: Piece, both: tuple[Stack, Stack], fit: Fit, premises: Premises) -> ExpectedGap:
     """Return what is to be expected of a piece; where it has neighbours the heavier of its stacks counts."""
     gap, season = piece.gap, premises.season
+    stacks = both if len(fit.pockets[piece.pocket].pieces) > 1 else both[:1]
     stack = max(stacks, key=lambda one: one.likely)
     worst, likely = max(one.worst for one in stacks), stack.likely
     return ExpectedGap(

@@ -137,10 +137,10 @@ def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
         tight, wide = min(piece.tight for piece in pieces), max(piece.wide for piece in pieces)
         least, most = min(extremes, key=lambda one: one.gap), max(extremes, key=lambda one: one.gap)
         if least.gap <= 0 < tight:
-            message = f"the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap)} a side"
+            message = f"the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap, 2)} a side"
             yield _at_pocket("season-closes", pocket, f"{least.time} {message}", PRESSED, least.gap)
         if most.gap > limit >= wide:
-            message = f"{most.time} the gap opens {most.way} the grain to {format_mm(most.gap)} a side"
+            message = f"{most.time} the gap opens {most.way} the grain to {format_mm(most.gap, 2)} a side"
             opened.append(_at_pocket("season-opens", pocket, message, OPENED, most.gap))
     yield from opened
 
