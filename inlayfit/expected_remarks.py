@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from inlayfit.expected import Expected, ExpectedGap, SeasonGap
-from inlayfit.findings import Finding
+from inlayfit.findings import Finding, Severity
 from inlayfit.glues import judge_gap, range_text
 from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.units import Mm, format_mm
+from inlayfit.woods import WOODS
 
 SURE = 0.99
 """A likelihood below this is a finding: one piece of a hundred would have to be filed, or shows its glue."""
@@ -74,6 +75,7 @@ def expected_findings(expected: Expected, fit: Fit) -> list[Finding]:
     return [
         *_of_tolerances(expected, fit),
         *_of_seasons(expected, fit),
+        *_still_woods(expected, fit),
         *_of_glue(expected, fit),
     ]
 
@@ -101,11 +103,13 @@ def _cases(share: float) -> str:
     return f"more than {tenths} of 10 cases" if tenths else "fewer than 1 of 10 cases"
 
 
-def _at_piece(kind: str, piece: Piece, message: str, remedy: str, size: Mm) -> Finding:
+def _at_piece(
+    kind: str, piece: Piece, message: str, remedy: str, size: Mm | None, severity: Severity = "warning"
+) -> Finding:
     spot = piece.outline.representative_point()
     return Finding(
         kind=kind,
-        severity="warning",
+        severity=severity,
         part="piece",
         name=piece.name,
         x=spot.x,
@@ -143,6 +147,20 @@ def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
             message = f"{most.time} the gap opens {most.way} the grain to {format_mm(most.gap, 2)} a side"
             opened.append(_at_pocket("season-opens", pocket, message, OPENED, most.gap))
     yield from opened
+
+
+def _still_woods(expected: Expected, fit: Fit) -> Iterable[Finding]:
+    """Yield a note for each stock that has the name of a wood, and of which the season says nothing."""
+    season = expected.premises.season
+    if season is None:
+        return
+    moving = {stock for stock, _timber in season.pieces}
+    for stock in dict.fromkeys(piece.stock for piece in fit.pieces):
+        if stock not in moving and stock.strip().casefold() in WOODS:
+            first = next(piece for piece in fit.pieces if piece.stock == stock)
+            message = f"pieces of {stock} are reckoned as still through the seasons, as shell is, and wood is not"
+            remedy = f'add [[season.pieces]] with stock = "{stock}", its wood and its grain'
+            yield _at_piece("still-wood", first, message, remedy, None, severity="note")
 
 
 PRESSED = (

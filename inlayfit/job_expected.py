@@ -138,11 +138,19 @@ def _over(both: HalfTolerances, own: HalfTolerances) -> HalfTolerances:
 
 
 def _season(table: SeasonTable, source: str) -> Season:
+    driest = _climate(table.driest, source, "season.driest")
+    dampest = _climate(table.dampest, source, "season.dampest")
+    if driest.moisture > dampest.moisture:
+        raise JobError(
+            f"wood comes to {driest.moisture:.1f} % moisture here, and to {dampest.moisture:.1f} % in the dampest air",
+            where=dotted(source, "season.driest"),
+            remedy="exchange driest and dampest",
+        )
     return Season(
         pocket=_timber(table, source, "season"),
         cut=_climate(table.cut, source, "season.cut"),
-        driest=_climate(table.driest, source, "season.driest"),
-        dampest=_climate(table.dampest, source, "season.dampest"),
+        driest=driest,
+        dampest=dampest,
         pieces=tuple(
             (one.stock, _timber(one, source, f"season.pieces[{index}]")) for index, one in enumerate(table.pieces)
         ),
@@ -160,13 +168,14 @@ def _timber(table: TimberTable, source: str, path: str) -> Timber:
 def _wood(table: TimberTable, source: str, path: str) -> Wood:
     if table.shrinkage is not None:
         return wood_of(table.wood, *table.shrinkage)
-    if table.wood not in WOODS:
+    name = table.wood.strip().casefold()
+    if name not in WOODS:
         raise JobError(
             f"no wood called {table.wood!r} is known",
             where=dotted(source, f"{path}.wood"),
-            remedy=f"{nearest_of(table.wood, WOODS)}; for another give shrinkage = [radial, tangential] in per cent",
+            remedy=f"{nearest_of(name, WOODS)}; for another give shrinkage = [radial, tangential] in per cent",
         )
-    return WOODS[table.wood]
+    return WOODS[name]
 
 
 def _grain(given: Reading, where: str) -> float:

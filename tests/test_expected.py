@@ -151,6 +151,18 @@ def test_a_piece_of_the_same_wood_keeps_its_gap_all_year() -> None:
     assert not [kind for kind in kinds(expect(both, Premises(season=year)), both) if kind.startswith("season")]
 
 
+def test_a_stock_with_the_name_of_a_wood_that_is_taken_as_still_is_noted() -> None:
+    both = with_gaps(0.05, 0.05)
+    both = replace(both, pieces=tuple(replace(piece, stock="Ebony") for piece in both.pieces))
+    calm = replace(YEAR, driest=ROOM, dampest=ROOM)
+    (note,) = expected_findings(expect(both, Premises(season=calm)), both)
+    assert (note.kind, note.severity) == ("still-wood", "note")
+    assert 'stock = "Ebony"' in note.remedy
+    told = replace(calm, pieces=(("Ebony", MAPLE),))
+    assert not kinds(expect(both, Premises(season=told)), both)
+    assert not kinds(expect(both, Premises()), both)
+
+
 @pytest.mark.parametrize(
     ("glue", "gap", "verdict"),
     [

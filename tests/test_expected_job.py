@@ -11,7 +11,7 @@ from inlayfit.expected import Premises
 from inlayfit.glues import ADHESIVES
 from inlayfit.job import read_job
 from inlayfit.stack import HalfTolerances, Tolerances
-from inlayfit.woods import WOODS
+from inlayfit.woods import WOODS, coefficient
 
 CLIMATES = "cut = { humidity = 45 }\ndriest = { humidity = 25 }\ndampest = { humidity = 70 }\n"
 SEASON = f'[season]\nwood = "sugar maple"\ngrain = "x"\n{CLIMATES}'
@@ -51,6 +51,22 @@ def test_a_season_comes_in_with_its_woods_and_airs() -> None:
     assert (stock, timber.wood.name, timber.grain_deg, timber.sawn) == ("wing", "beech", 30, "quarter")
 
 
+def test_a_wood_may_be_written_with_capitals() -> None:
+    season = premises(SEASON.replace("sugar maple", " Sugar Maple")).season
+    assert season is not None
+    assert season.pocket.wood is WOODS["sugar maple"]
+
+
+def test_a_wood_that_is_in_no_list_comes_in_by_its_shrinkage_with_a_range() -> None:
+    season = premises(f'{SEASON.replace("sugar maple", "koa")}sawn = "quarter"\nshrinkage = [5.5, 6.2]').season
+    assert season is not None
+    wood = season.pocket.wood
+    assert wood.name == "koa"
+    assert wood.radial[0] < coefficient(0.055) < wood.radial[1]
+    assert wood.tangential[0] < coefficient(0.062) < wood.tangential[1]
+    assert "the job" in wood.source
+
+
 @pytest.mark.parametrize(("grain", "degrees"), [('"x"', 0), ('"Y"', 90), ("-30", -30), ('"12.5"', 12.5)])
 def test_the_grain_runs_along_an_axis_or_at_an_angle(grain: str, degrees: float) -> None:
     season = premises(SEASON.replace('"x"', grain)).season
@@ -87,12 +103,15 @@ WRONG = [
     ("humidity nan", SEASON.replace("45", "nan"), "season.cut.humidity", "cannot be read", ""),
     ("humidity true", SEASON.replace("45", "true"), "season.cut.humidity", "expected a number", ""),
     ("humidity in words", SEASON.replace("45", '"dry"'), "season.cut.humidity", "cannot be read", "per cent"),
+    ("dry damper than damp", SEASON.replace("25", "71"), "season.driest", "moisture", "exchange"),
     ("too hot", SEASON.replace("45", "45, temperature = 200"), "season.cut.temperature", "no temperature", ""),
     ("too hot in F", SEASON.replace("45", '45, temperature = "141F"'), "season.cut.temperature", "no temperature", ""),
     ("too cold", SEASON.replace("45", '45, temperature = "-20 C"'), "season.cut.temperature", "no temperature", ""),
     ("kelvin", SEASON.replace("45", '45, temperature = "293K"'), "season.cut.temperature", "cannot be read", "68F"),
     ("grain z", SEASON.replace('"x"', '"z"'), "season.grain", "cannot be read", 'give "x"'),
     ("grain of two turns", SEASON.replace('"x"', "720"), "season.grain", "no direction", ""),
+    ("shrinkage of one", f"{SEASON}shrinkage = [5]", "season.shrinkage", "list of length 2", ""),
+    ("shrinkage below zero", f"{SEASON}shrinkage = [-5, 6]", "season.shrinkage[0]", "number > 0", ""),
     ("sawn round", f'{SEASON}sawn = "round"', "season.sawn", "'round'", "flat, quarter"),
     (
         "unknown wood of a piece",

@@ -179,7 +179,7 @@ def _glue_lines(expected: Expected) -> list[Line]:
         said = f"a gap of {format_mm(expected.gap)} suits it" + (f", at 3 sigma it may be {ends}; " if ends else "; ")
     elif verdict != "no figure":
         said = f"a gap of {format_mm(expected.gap)} is {verdict} for it; "
-    return [Line("Glue", f"{adhesive.name}, {range_text(adhesive)}: {said}{adhesive.advice}")]
+    return [Line("Glue", f"{adhesive.name}, {range_text(adhesive)}: {said}{adhesive.advice}", adhesive.source)]
 
 
 def _season_lines(expected: Expected) -> list[Line]:
