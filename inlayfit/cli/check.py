@@ -53,11 +53,9 @@ def run(options: argparse.Namespace) -> int:
         raise JobError("what is it to be cut with?", where="check", remedy="give --bit 1/32in or --kerf 0.3mm")
     import inlayfit
     from inlayfit.cli.output import progress, show, show_json
-    from inlayfit.read.pitfalls import specks_told
 
     with progress() as tell:
         drawing = inlayfit.read_drawing(options.drawing, **drawing_choices(options))
-        drawing = specks_told(drawing, cutter.diameter)
         answer = inlayfit.check(drawing, cutter=cutter, progress=tell, **given(options, "tolerance", "least_web"))
     if options.json:
         from inlayfit.report.summary import check_summary

@@ -141,7 +141,6 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         board = fit_markers(job.board, name=job.name, source=source, **asked)
         return board.result.fit, board
     import inlayfit
-    from inlayfit.read.pitfalls import specks_told
 
     drawing = inlayfit.read_drawing(
         job.drawing or "",
@@ -153,8 +152,6 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         ignore_page=job.ignore_page,
         fonts=job.fonts,
     )
-    smallest = min(asked["piece_cutter"].diameter, asked["pocket_cutter"].diameter)
-    drawing = specks_told(drawing, smallest)
     return inlayfit.fit(drawing, **asked), None
 
 

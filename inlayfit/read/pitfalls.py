@@ -32,31 +32,32 @@ MANY_POINTS = 100_000
 SIMPLIFIED: Mm = 0.0005
 """A traced outline may change by this: half a micrometre, a hundredth of a usual gap."""
 
-SPECK = 0.1
-"""A region smaller than this share of the bit, in both directions, is a speck."""
+SPECK: Mm = 0.1
+"""A region smaller than this in both directions is a speck: a tenth of a 1 mm bit, and no cutter leaves such a part."""
 
 
 def told(drawing: Drawing, *, sized: bool) -> Drawing:
     """Return the drawing with what a maker should look at; `sized` says that the finished size was asked for."""
     drawing = _simplified(drawing)
-    notes = [*_doubles(drawing.regions), *([] if sized else _odd_size(drawing))]
+    notes = [*_doubles(drawing.regions), *_specks(drawing.regions), *([] if sized else _odd_size(drawing))]
     return replace(drawing, notes=(*drawing.notes, *notes))
 
 
-def specks_told(drawing: Drawing, bit: Mm) -> Drawing:
-    """Return the drawing with a note on the regions that are smaller than a tenth of the bit's diameter."""
-    specks = [region for region in drawing.regions if _extent(region) < SPECK * bit]
+def _specks(regions: Sequence[Region]) -> list[ReadNote]:
+    """Return a note on the regions that are too small to be parts."""
+    specks = [region for region in regions if _extent(region) < SPECK]
     if not specks:
-        return drawing
+        return []
     left, bottom, right, top = specks[0].polygon.bounds
-    note = ReadNote(
-        kind="assumed",
-        subject=_listed([region.name for region in specks]),
-        message=f"smaller than a tenth of the bit ({format_mm(SPECK * bit)}), and taken as drawn",
-        remedy="specks of a tracing? delete them in the drawing",
-        at=((left + right) / 2, (bottom + top) / 2),
-    )
-    return replace(drawing, notes=(*drawing.notes, note))
+    return [
+        ReadNote(
+            kind="assumed",
+            subject=_listed([region.name for region in specks]),
+            message=f"smaller than {format_mm(SPECK)} across, and taken as drawn",
+            remedy="specks of a tracing? delete them in the drawing",
+            at=((left + right) / 2, (bottom + top) / 2),
+        )
+    ]
 
 
 def _extent(region: Region) -> Mm:
