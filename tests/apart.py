@@ -15,7 +15,8 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
-SECONDS = 30.0
+SECONDS = 120.0
+"""Of the clock, for one file; what reading it costs is counted in seconds of the processor: others work here too."""
 PROCESSES = 2
 
 Result = dict[str, Any]

@@ -40,13 +40,13 @@ def judged(path: Path) -> Iterator[Result]:
     `outcome` is agree, named (the notes say what is left out or taken otherwise), differ, refused (a clear error),
     unrendered (the renderer refuses the file), slow or crashed.
     """
-    began = time.perf_counter()
+    began = time.process_time()
     try:
         notes = read_drawing(path, width=WIDTH_MM).notes
     except InlayfitError as refusal:
-        yield _refused(path, refusal, time.perf_counter() - began)
+        yield _refused(path, refusal, time.process_time() - began)
         return
-    result = {"seconds": round(time.perf_counter() - began, 3), "notes": [_words(note) for note in notes]}
+    result = {"seconds": round(time.process_time() - began, 3), "notes": [_words(note) for note in notes]}
     result |= {"outcome": "unrendered", "error": f"the renderer takes over {SECONDS:g} s"}
     yield result
     for width in WIDTHS_PX:

@@ -20,6 +20,7 @@ from shapely.errors import ShapelyError
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.dxf_bands import band
+from inlayfit.read.dxf_clip import clipped
 from inlayfit.read.dxf_curves import Points, bulged, ellipse_points, nurbs_points, widening
 from inlayfit.read.dxf_hatch import hatch_areas
 from inlayfit.read.dxf_plane import Plane
@@ -55,7 +56,7 @@ def draw(placed: Placed, scale: float, tolerance: Mm, join: Mm) -> Drawn:
             raise DrawingError(f"it cannot be read: {error}") from error
     for points in [points for points, _ in drawn.lines] + [shapely.get_coordinates(area) for area in drawn.areas]:
         _check(points)
-    return drawn
+    return clipped(drawn, placed.clips, scale)
 
 
 def _check(points: Points) -> None:

@@ -71,7 +71,7 @@ def draw_all(
             )
         for remark in one.remarks:
             remarks[remark[0], kind, *remark[1:]] += 1
-        if not one.lines and not one.areas:
+        if not one.lines and not one.areas and all(remark[0] != "left-out" for remark in one.remarks):
             remarks["left-out", entity.element, "it has no area", ""] += 1
         drawn.append((order, one))
     return drawn, [_counted(*key, count) for key, count in remarks.items()]

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from ezdxf import colors
-from ezdxf.xclip import XClip
+from ezdxf.lldxf.const import DXFError
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
+from inlayfit.read.dxf_clip import Clip, clip_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -55,6 +56,7 @@ class Placed:
     element: str
     font: Font | None = None
     """What a text is drawn with."""
+    clips: tuple[Clip, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +85,7 @@ class _Scope:
     colour: str = _BLACK
     insert: str = ""
     blocks: tuple[str, ...] = ()
+    clips: tuple[Clip, ...] = ()
 
 
 def walk(document: Document, fonts: Sequence[Font] = ()) -> Walked:
@@ -91,6 +94,7 @@ def walk(document: Document, fonts: Sequence[Font] = ()) -> Walked:
     An entity on layer 0 of a block lies on the layer of its INSERT, colour BYBLOCK is the colour of the INSERT. A layer
     that is off or frozen hides its entities; an INSERT on a frozen layer hides its whole block. Blocks are unfolded
     with a stack of our own, so no depth of nesting is too deep; a block that contains itself is left out at that point.
+    The order is that of drawing: a sort table (SORTENTSTABLE) changes it within a layout or a block.
 
     Raises:
         DrawingError: more than `MOST_ENTITIES` after unfolding.
@@ -113,7 +117,7 @@ class _Walker:
 
     def unfold(self) -> Iterator[Placed]:
         stack: list[tuple[Iterator[Any], _Scope]] = [
-            (iter(self.document.modelspace()), _Scope(matrix=np.eye(4))),
+            (_in_order(self.document.modelspace()), _Scope(matrix=np.eye(4))),
         ]
         seen = 0
         while stack:
@@ -142,6 +146,7 @@ class _Walker:
                     colour=_colour(entity, layer, scope),
                     element=_element(entity, scope),
                     font=self._font(entity) if kind in TEXTS else None,
+                    clips=scope.clips,
                 )
             else:
                 self._skip(kind, *_reason(kind))
@@ -199,15 +204,10 @@ class _Walker:
         elif block.block_record.is_xref:
             self._skip("INSERT", f"block {name!r} is another file", "bind or insert that file into the drawing")
         else:
-            self._tell_about_parts(insert, name)
+            for attribute in insert.attribs:
+                self._skip(attribute.dxftype(), *_reason("ATTRIB"))
             return list(self._copies(insert, block, scope, layer))
         return []
-
-    def _tell_about_parts(self, insert: Insert, name: str) -> None:
-        for attribute in insert.attribs:
-            self._skip(attribute.dxftype(), *_reason("ATTRIB"))
-        if XClip(insert).has_clipping_path:
-            self.assumed["INSERT", f"block {name!r} is taken whole, its clipping is not applied", "trim it"] += 1
 
     def _copies(
         self, insert: Insert, block: Entity, scope: _Scope, layer: _Layer
@@ -226,7 +226,25 @@ class _Walker:
         for offset in reversed(_array(insert)):
             placed = own.copy()
             placed[:3, 3] += offset
-            yield iter(block), replace(inner, matrix=scope.matrix @ placed)
+            matrix = scope.matrix @ placed
+            yield _in_order(block), replace(inner, matrix=matrix, clips=(*scope.clips, *self._clip(insert, matrix)))
+
+    def _clip(self, insert: Insert, matrix: Matrix) -> tuple[Clip, ...]:
+        try:
+            clip = clip_of(insert, matrix)
+        except ValueError:
+            why = f"block {insert.dxf.name!r} is taken whole, its clip is not understood"
+            self.assumed["INSERT", why, "trim it in the drawing"] += 1
+            return ()
+        return () if clip is None else (clip,)
+
+
+def _in_order(layout: Entity) -> Iterator[Any]:
+    """Return the entities of a layout or a block, lowest first; without a sort table they stand in that order."""
+    try:
+        return iter(list(layout.entities_in_redraw_order() if dict(layout.get_redraw_order()) else layout))
+    except (DXFError, ValueError, TypeError, AttributeError):  # a damaged table
+        return iter(layout)
 
 
 def _attribute(entity: Entity, name: str, default: object) -> object:
