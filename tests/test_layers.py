@@ -53,6 +53,7 @@ ONLY_IN = {
     "tomllib": {"job.py"},
     "argparse": {"cli/*.py"},
     "fontTools": {"read/fonts.py"},
+    "brotli": {"read/fonts.py"},
     "scipy": set(),
     "pyclipper": set(),
     "matplotlib": set(),

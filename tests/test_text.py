@@ -12,6 +12,7 @@ import pytest
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.t2CharStringPen import T2CharStringPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
+from fontTools.ttLib import TTFont
 
 import inlayfit
 from inlayfit.cli import main
@@ -208,18 +209,80 @@ def test_letters_that_the_font_lacks_are_named(svg, bench: Path) -> None:
 
 
 def test_what_is_not_followed_is_said(svg, bench: Path) -> None:
-    path = '<path id="p" d="M0 0H9"/>'
+    path = '<path id="p" d="M0 40H9"/>'
     told = {
         note.message
-        for content in ('<text y="9" textLength="50">H</text>', '<text y="9" writing-mode="tb">H</text>',
-                        f'{path}<text y="9">H<textPath href="#p">x</textPath></text>')
+        for content in ('<text y="9" x="0 40" textLength="50">HH</text>', '<text y="9" writing-mode="tb">H</text>',
+                        '<text y="9">H<textPath href="#q">x</textPath></text>',
+                        f'{path}<text y="9">H<textPath href="#p">HHHH</textPath></text>',
+                        f'{path}<text y="9">H<textPath href="#p" side="right">x</textPath></text>')
         for note in svg(content, bench).notes
     }  # fmt: skip
     assert {
         "its textLength is not applied",
         "set from left to right, not downwards",
-        "text along a path is not read",
+        "the path that its text stands on is not in this file",
+        "letters beyond the end of the path that it stands on",
+        "letters stand upright on the left of the path",
     } <= told
+
+
+@pytest.mark.parametrize(("attributes", "places", "wide"), [
+    ('textLength="34"', (1, 15, 29), 4),  # three letters of 6 make 18; 16 more are two gaps of 8
+    ('textLength="16"', (1, 6, 11), 4),
+    ('textLength="36" lengthAdjust="spacingAndGlyphs"', (2, 14, 26), 8),
+    ('textLength="36" lengthAdjust="spacingAndGlyphs" text-anchor="end"', (-34, -22, -10), 8),
+    ('textLength="34" text-anchor="middle"', (-16, -2, 12), 4),
+])  # fmt: skip
+def test_a_text_is_as_long_as_it_is_to_be(
+    attributes: str, places: tuple[float, ...], wide: float, svg, bench: Path
+) -> None:
+    """SVG 2, 11.5: what is missing stands between the letters, or widens them with all that is in them."""
+    drawing = svg(f'<rect width="1" height="1"/><text x="50" y="50" font-size="10" {attributes}>HHH</text>', bench)
+    boxes = [region.polygon.bounds for region in drawing.regions[1:]]
+    assert [box[0] - 50 for box in boxes] == pytest.approx(places, abs=1e-6)
+    assert [box[2] - box[0] for box in boxes] == pytest.approx([wide] * 3)
+    assert "textLength" not in " ".join(note.message for note in drawing.notes)
+
+
+def test_letters_stand_square_on_a_path(svg, bench: Path) -> None:
+    """H is 6 wide and drawn from 1 to 5, 7 high: its middle, 3 along the path, is where it stands upright."""
+    content = '<path id="p" d="M60 20V90" fill="none"/><text font-size="10"><textPath href="#p">HH</textPath></text>'
+    drawing = svg('<rect width="1" height="1"/>' + content, bench)
+    boxes = [region.polygon.bounds for region in drawing.regions[1:]]
+    top = drawing.size[1]
+    # down the page, the letters lie on their left side: 7 to the right of the path, 4 along it
+    assert boxes[0] == pytest.approx((60, top - 25, 67, top - 21), abs=1e-6)
+    assert boxes[1] == pytest.approx((60, top - 31, 67, top - 27), abs=1e-6)
+
+
+WAVE = '<path id="p" d="M5 60C30 20 60 90 95 40" fill="none"/>'
+ARCH = '<path id="p" d="M5 60L50 30L95 60" fill="none"/>'  # of lines: the renderer's length of a curve is a rough one
+ROUND = '<circle id="p" cx="50" cy="50" r="30" fill="none"/>'
+SHIFTED = '<path id="p" d="M0 0L50 50" transform="translate(20 10)" fill="none"/>'
+ON = '<textPath href="#p"'
+ALONG = {
+    "a wave": f'{WAVE}<text font-size="12">{ON}>HoxD oH</textPath></text>',
+    "a circle": f'{ROUND}<text font-size="9">{ON}>HoxDHoxDHox</textPath></text>',
+    "an offset": f'{WAVE}<text font-size="9">{ON} startOffset="30%">Hox</textPath></text>',
+    "the middle": f'{ARCH}<text font-size="9" text-anchor="middle">{ON} startOffset="50%">Hox D</textPath></text>',
+    "a transform": f'{SHIFTED}<text font-size="9">{ON}>Hox</textPath></text>',
+    "lifted": f'{WAVE}<text font-size="9">{ON}>H<tspan dy="-5" dx="3">ox</tspan>D</textPath></text>',
+    "too long": f'<path id="p" d="M5 50H40L50 60" fill="none"/><text font-size="12">{ON}>HoxDHoxD</textPath></text>',
+    "spaced": f'{WAVE}<text font-size="9" letter-spacing="2">{ON}>HoxD</textPath></text>',
+    "a length": '<text x="10" y="50" font-size="12" textLength="60">HoxD</text>',
+    "a length of letters": '<text y="50" font-size="12" textLength="60" lengthAdjust="spacingAndGlyphs">HoxD</text>',
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ALONG)
+def test_a_renderer_bends_and_stretches_texts_alike(name: str, bench: Path, tmp_path: Path) -> None:
+    path = tmp_path / "text.svg"
+    path.write_text(f'<svg {PAGE}><g font-family="Bench">{ALONG[name]}</g></svg>')
+    theirs = pixels_of_file(path, 1024, [bench])
+    ours, _ = pixels_as_read(path, theirs.shape[:2], [bench])
+    assert (theirs[..., 3] > 128).mean() > 0.003
+    assert share_that_differs(theirs, ours) < 0.02  # small letters are mostly edge
 
 
 def test_without_a_font_the_text_is_named_and_the_option_is_told(svg) -> None:
@@ -261,6 +324,21 @@ def test_what_is_no_font_is_refused(content: bytes, svg, tmp_path: Path) -> None
     with pytest.raises(DrawingError, match="no font that can be read") as caught:
         svg('<text y="9">H</text>', tmp_path / "odd.ttf")
     assert "odd.ttf" in caught.value.where
+
+
+@pytest.mark.parametrize("flavor", ["woff", "woff2"])
+def test_a_packed_font_is_read(flavor: str, svg, bench: Path, tmp_path: Path) -> None:
+    with TTFont(bench) as font:
+        font.flavor = flavor
+        font.save(tmp_path / "packed.font")
+    plain, packed = (svg('<text y="50" font-size="10">HoD</text>', path) for path in (bench, tmp_path / "packed.font"))
+    assert [region.polygon.wkb for region in packed.regions] == [region.polygon.wkb for region in plain.regions]
+    content = bytearray((tmp_path / "packed.font").read_bytes())
+    content[-40:-20] = bytes(20)
+    (tmp_path / "packed.font").write_bytes(content)
+    if flavor == "woff2":
+        with pytest.raises(DrawingError, match="damaged"):
+            svg('<text y="50" font-size="10">HoD</text>', tmp_path / "packed.font")
 
 
 def test_a_font_that_is_not_there_or_a_folder_is_refused(svg, tmp_path: Path) -> None:

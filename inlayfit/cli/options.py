@@ -139,7 +139,7 @@ def add_drawing_options(parser: Parser) -> None:
         action="append",
         dest="fonts",
         metavar="FILE",
-        help="draw texts with this font: TTF, OTF, TTC or WOFF; may be given more than once",
+        help="draw texts with this font: TTF, OTF, TTC, WOFF or WOFF2; may be given more than once",
     )
 
 

@@ -44,7 +44,7 @@ def read_drawing(
         join: open ends of a DXF within this distance, mm, are joined.
         page: whether parts of an SVG outside its page are kept (and named) or cut off at the edge of the page.
         ignore_page: whether a rectangle behind everything else is left out; a width is then that of the rest.
-        fonts: font files (TTF, OTF, TTC, WOFF) to draw texts with; without one that fits, texts are named and left out.
+        fonts: font files (TTF, OTF, TTC, WOFF, WOFF2) to draw texts with; without one, texts are named and left out.
 
     Raises:
         DrawingError: no such file, nothing in it that can be read or cut, or no size to be found.

@@ -108,13 +108,13 @@ def _nearest(fonts: Sequence[Font], weight: int, *, italic: bool) -> Font:
 
 
 def _faces(path: Path) -> list[Font]:
-    remedy = "name a TTF, OTF, TTC or WOFF file"
+    remedy = "name a TTF, OTF, TTC, WOFF or WOFF2 file"
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise DrawingError("the font is larger than 64 MB", where=str(path), remedy=remedy)
         content = path.read_bytes()
         if content.startswith(b"wOF2"):
-            raise DrawingError("a font packed as WOFF2 is no font that can be read", where=str(path), remedy=remedy)
+            return [_font(_unpacked(content), path)]
         opened = TTCollection if content.startswith(b"ttcf") else TTFont
         file = opened(BytesIO(content), lazy=True)
         return [_font(face, path) for face in (file.fonts if opened is TTCollection else [file])]
@@ -122,6 +122,18 @@ def _faces(path: Path) -> list[Font]:
         raise DrawingError("there is no such font file", where=str(path), remedy="check the path") from None
     except _DAMAGE as error:
         raise DrawingError(f"this is no font that can be read: {error}", where=str(path), remedy=remedy) from error
+
+
+def _unpacked(content: bytes) -> Any:  # noqa: ANN401
+    """Return the face in a WOFF2; bytes 16 to 19 say how large it will be."""
+    from brotli import error  # noqa: PLC0415  # those fonts alone need it
+
+    if int.from_bytes(content[16:20], "big") > LARGEST_BYTES:
+        raise ValueError("it unpacks to more than 64 MB")
+    try:
+        return TTFont(BytesIO(content), lazy=True)
+    except error as damage:
+        raise ValueError("what is packed in it is damaged") from damage
 
 
 def _font(face: Any, path: Path) -> Font:  # noqa: ANN401  # fontTools makes its tables while it runs

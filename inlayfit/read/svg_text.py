@@ -1,13 +1,14 @@
 """Text of SVG as outlines of letters, where fonts are given (SVG 2, chapter 11, for one line set from left to right).
 
 Letters are *addressed* in turn, once runs of spaces are one: x, y, dx, dy and rotate of an element go to its letters.
-A *chunk* begins at each letter with an x or y of its own, and is anchored as a whole.
+A *chunk* begins at each letter with an x or y of its own and at either end of a path, and is anchored as a whole.
+Letters on a *way* stand at the end of its tangent: their x runs along it, their y away from it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from inlayfit.read.fonts import Font, draw, pick
@@ -17,6 +18,7 @@ from inlayfit.read.svg_font_style import families_of, is_slanted, weight_of
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_style import INHERITED, Style, computed, font_of
+from inlayfit.read.svg_text_path import Way, way_of
 from inlayfit.read.svg_transform import Matrix, multiply
 from inlayfit.read.svg_tree import Node
 
@@ -52,11 +54,19 @@ class _Sign:
     dy: float | None = None
     rotate: float | None = None
     at: tuple[float, float] = (0.0, 0.0)
+    turn: float = 0.0
+    way: Way | None = None
+    space: float = 0.0
+    """What a textLength adds behind it."""
+    stretch: float = 1.0
+    """What a textLength makes of its width."""
 
 
-def text_runs(node: Node, style: Style, context: Context, fonts: Sequence[Font], notes: Notes) -> list[Run]:
+def text_runs(
+    node: Node, style: Style, context: Context, fonts: Sequence[Font], notes: Notes, by_id: Mapping[str, Node]
+) -> list[Run]:
     """Return the runs of a text element in order; whatever is not set as the file asks is noted."""
-    setter = _Setter(context, fonts, notes)
+    setter = _Setter(context, fonts, notes, by_id)
     setter.collect(node, style)
     if setter.signs and setter.signs[-1].text == " ":
         setter.signs.pop()
@@ -69,11 +79,13 @@ def text_runs(node: Node, style: Style, context: Context, fonts: Sequence[Font],
 class _Setter:
     """The letters of one text element, from collecting them to drawing them."""
 
-    def __init__(self, context: Context, fonts: Sequence[Font], notes: Notes) -> None:
+    def __init__(self, context: Context, fonts: Sequence[Font], notes: Notes, by_id: Mapping[str, Node]) -> None:
         self.signs: list[_Sign] = []
         self._context = context
         self._fonts = fonts
         self._notes = notes
+        self._by_id = by_id
+        self._way: Way | None = None
 
     def collect(self, node: Node, style: Style) -> None:
         """List the letters of an element and of those in it, with the positions that it gives them."""
@@ -87,9 +99,47 @@ class _Setter:
                 if own.get("display") != "none":
                     self.collect(child, own)
             elif child.tag == "textPath":
-                self._notes.add("left-out", child.label, "text along a path is not read", "convert it to paths")
+                self._along(child, computed(child, inherited)[1])
             self._add(child.tail, node, style, keep=keep)
         self._address(node, style, self.signs[first:])
+        if "textLength" in node.attrs:
+            self._fit(node, style, self.signs[first:])
+
+    def _along(self, node: Node, style: Style) -> None:
+        """List the letters of a textPath, with the way that they stand on."""
+        if style.get("display") == "none":
+            return
+        target = self._by_id.get(node.attrs.get("href", "").removeprefix("#"))
+        way = way_of(node, target, self._context, font_of(style))
+        if way is None or self._way is not None:
+            self._notes.add("left-out", node.label, "the path that its text stands on is not in this file")
+            return
+        if node.attrs.get("side", "left") != "left" or node.attrs.get("method", "align") != "align":
+            self._notes.add(
+                "assumed", node.label, "letters stand upright on the left of the path", "convert it to paths"
+            )
+        self._way = way
+        self.collect(node, style)
+        self._way = None
+
+    def _fit(self, node: Node, style: Style, signs: Sequence[_Sign]) -> None:
+        """Make the letters of an element as long as its textLength says (SVG 2, 11.5), if they stand on one line."""
+        try:
+            wanted = parse_px(node.attrs["textLength"], font=font_of(style), whole=whole(self._context, "x"))
+        except ValueError:
+            wanted = math.nan
+        spread = any(sign.x is not None or sign.y is not None for sign in signs[1:])
+        ways = {sign.way for sign in signs}
+        length = sum(self._advance(sign) for sign in signs) + sum(sign.dx or 0.0 for sign in signs[1:])
+        fitted = any(sign.space or sign.stretch != 1.0 for sign in signs)
+        if not 0 <= wanted < math.inf or spread or fitted or len(ways) > 1 or length <= 0:
+            self._notes.add("assumed", node.label, "its textLength is not applied", "convert it to paths")
+        elif node.attrs.get("lengthAdjust") == "spacingAndGlyphs":
+            for sign in signs:
+                sign.stretch = wanted / length
+        elif len(signs) > 1:
+            for sign in signs[:-1]:
+                sign.space = (wanted - length) / (len(signs) - 1)
 
     def _add(self, text: str, node: Node, style: Style, *, keep: bool) -> None:
         for sign in text:
@@ -99,7 +149,7 @@ class _Setter:
             if len(self.signs) >= MOST_LETTERS:
                 self._notes.add("left-out", node.label, f"all that comes after {MOST_LETTERS} letters")
                 return
-            self.signs.append(_Sign(text=" " if blank else sign, node=node, style=style))
+            self.signs.append(_Sign(text=" " if blank else sign, node=node, style=style, way=self._way))
 
     def _address(self, node: Node, style: Style, signs: Sequence[_Sign]) -> None:
         for name in ("x", "y", "dx", "dy", "rotate"):
@@ -123,22 +173,43 @@ class _Setter:
         return numbers if all(map(math.isfinite, numbers)) else []
 
     def place(self) -> None:
-        """Give each letter its place on the line, and move each chunk to its anchor."""
-        x = y = 0.0
+        """Give each letter its place on the line, move each chunk to its anchor, and bend those that follow a way."""
+        x = y = begin = 0.0
         chunk: list[_Sign] = []
-        begin = 0.0
         for sign in self.signs:
-            if chunk and (sign.x is not None or sign.y is not None):
+            before = chunk[-1].way if chunk else sign.way
+            if chunk and (sign.x is not None or sign.y is not None or sign.way is not before):
                 _anchor(chunk, x - begin)
                 chunk = []
-            x, y = x if sign.x is None else sign.x, y if sign.y is None else sign.y
+            if sign.way is not before:
+                x, y = (0.0, 0.0) if before is None or sign.way is not None else before.end
+            x, y = x if sign.x is None else sign.x, y if sign.y is None or sign.way is not None else sign.y
             if not chunk:
                 begin = x
-            x, y = x + (sign.dx or 0.0), y + (sign.dy or 0.0)
-            sign.at = (x, y)
+                y = 0.0 if sign.way is not None else y
+            x, y = x + (sign.dx or 0.0) * sign.stretch, y + (sign.dy or 0.0)
+            sign.at, sign.turn = (x, y), math.radians(sign.rotate or 0.0)
             chunk.append(sign)
-            x += self._advance(sign)
+            x += self._advance(sign) * sign.stretch + sign.space
         _anchor(chunk, x - begin)
+        self._bend()
+
+    def _bend(self) -> None:
+        """Set letters on their ways; those whose middle lies beyond the ends are not drawn (SVG 2, 11.8.3)."""
+        drawn = []
+        for sign in self.signs:
+            if sign.way is not None:
+                half = (self._advance(sign) - self._space(sign.style, "letter-spacing")) * sign.stretch / 2
+                spot = sign.way.spot(sign.way.start + sign.at[0] + half)
+                if spot is None:
+                    self._notes.add("left-out", sign.node.label, "letters beyond the end of the path that it stands on")
+                    continue
+                x, y, turn = spot
+                cos, sin = math.cos(turn), math.sin(turn)
+                sign.at = (x - half * cos - sign.at[1] * sin, y - half * sin + sign.at[1] * cos)
+                sign.turn += turn
+            drawn.append(sign)
+        self.signs = drawn
 
     def _advance(self, sign: _Sign) -> float:
         letter = self._font(sign).letter(sign.text)
@@ -164,6 +235,8 @@ class _Setter:
 
     def runs(self, text: Node) -> Iterator[Run]:
         """Draw the letters, those that follow one another in one element together."""
+        if not self.signs:
+            return
         self._remark(text)
         pen, last = Pen(), self.signs[0]
         for sign in self.signs:
@@ -182,10 +255,9 @@ class _Setter:
                 self._notes.add("left-out", sign.node.label, message, "give a font that has it with --font")
             return
         size = font_of(sign.style)
-        (x, y), turn = sign.at, math.radians(sign.rotate or 0.0)
-        cos, sin = math.cos(turn), math.sin(turn)
+        (x, y), cos, sin = sign.at, math.cos(sign.turn), math.sin(sign.turn)
         turned: Matrix = (cos, sin, -sin, cos, x, y)
-        flipped: Matrix = (size, 0.0, 0.0, -size, 0.0, _baseline(sign.style, font) * size)
+        flipped: Matrix = (size * sign.stretch, 0.0, 0.0, -size, 0.0, _baseline(sign.style, font) * size)
         draw(letter, multiply(turned, flipped), pen)
 
     def _remark(self, text: Node) -> None:
@@ -195,8 +267,6 @@ class _Setter:
             f"set letter by letter from {self._font(self.signs[0]).name}, without kerning",
             "convert it to paths where the spacing matters",
         )
-        if any("textLength" in sign.node.attrs for sign in self.signs):
-            self._notes.add("assumed", text.label, "its textLength is not applied")
         if self.signs[0].style.get("writing-mode", "horizontal-tb")[:2] in {"ve", "tb"}:
             self._notes.add("assumed", text.label, "set from left to right, not downwards", "convert it to paths")
         if any(sign.text > LAST_SIMPLE for sign in self.signs):

@@ -231,7 +231,7 @@ class Walker:
         from inlayfit.read.svg_text import text_runs  # noqa: PLC0415  # fonttools: only who names a font pays for it
 
         named = replace(context, name=context.name or node.attrs.get("id") or words)
-        runs = text_runs(node, style, context, self._fonts, self._notes)
+        runs = text_runs(node, style, context, self._fonts, self._notes, self._by_id)
         return [job for run in runs for job in self._drawn(run.node, run.style, run.outline, named)]
 
     def _shape(self, node: Node, style: Style, context: Context) -> list[_Job]:
