@@ -12,7 +12,7 @@ from inlayfit.drawing import Drawing
 from inlayfit.errors import GeometryError
 from inlayfit.findings import Finding
 from inlayfit.ladder import Rung, Shapes, Verdict, ladder
-from inlayfit.offset import geometry_of, polygons_of
+from inlayfit.offset import polygons_of, section
 from inlayfit.plan import Plan, PlanRadii, plan_seams
 from inlayfit.regions import group_regions
 from inlayfit.remarks import Names, plan_remarks, wall_remarks, web_remarks
@@ -84,27 +84,32 @@ def check(
     findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), cutter.radius, first=len(findings) + 1)
     tell(0.4, "searching the largest bit")
     shapes = Shapes(
-        [geometry_of(plan.area) for plan in plans],
-        [(part.area, index) for index, plan in enumerate(plans) if not plan.alone for part in plan.group.parts],
+        [plan.area for plan in plans],
+        [
+            (section(part.area), index)
+            for index, plan in enumerate(plans)
+            if not plan.alone
+            for part in plan.group.parts
+        ],
+        tolerance=reach,
+        bit=2 * radius,
     )
-    verdict, own = verdict_of(findings), 2 * radius
-    largest = shapes.largest_bit(reach, (own, verdict == "as drawn"))
-    softening = shapes.largest_bit_no_loss(reach, (own, verdict != "loses detail"))
-    smallest, note = _smallest_width(shapes, drawing, radius, reach, findings)
+    smallest, note = _smallest_width(shapes, drawing, radius, findings)
     tell(0.7, "climbing the ladder of sizes")
-    rungs = ladder(shapes, reach, own, largest)
+    rungs = ladder(shapes)
+    verdict = verdict_of(findings)
     result = Check(
         drawing=drawing.source,
         size=drawing.size,
         cutter=cutter,
         tolerance=reach,
         verdict=verdict,
-        largest_bit=largest,
-        largest_bit_no_loss=softening,
+        largest_bit=shapes.largest_bit,
+        largest_bit_no_loss=shapes.largest_bit_no_loss,
         smallest_width=smallest,
         scaling_note=note,
         findings=tuple(findings),
-        ladder=tuple(_own(rung, findings, verdict) if rung.diameter == own else rung for rung in rungs),
+        ladder=tuple(_own(rung, findings, verdict) if rung.diameter == 2 * radius else rung for rung in rungs),
     )
     tell(1.0, "done")
     return result
@@ -146,13 +151,11 @@ def _thin_remarks(plans: Sequence[Plan], least: Mm, radius: Mm, first: int) -> l
     return findings + wall_remarks(thin_walls(pockets, least), names, least, first=first + len(findings))
 
 
-def _smallest_width(
-    shapes: Shapes, drawing: Drawing, radius: Mm, tolerance: Mm, findings: Sequence[Finding]
-) -> tuple[Mm | None, str]:
+def _smallest_width(shapes: Shapes, drawing: Drawing, radius: Mm, findings: Sequence[Finding]) -> tuple[Mm | None, str]:
     """Return the smallest width that this cutter can cut, or None and why."""
     if any(finding.kind in {"sharp-corner", "inner-corner"} for finding in findings):
         return None, "sharp corners never go away by scaling: round them, or accept them softened"
-    scale = shapes.smallest_scale(radius, tolerance, (2 * radius, verdict_of(findings) == "as drawn"))
+    scale = shapes.smallest_scale(radius)
     if scale is None or scale > MOST_SCALE:
         return None, "at no size up to fifty times as large does this cutter stay within the tolerance"
     return drawing.size[0] * scale, ""

@@ -11,12 +11,13 @@ on noisy outlines). The engine is hidden here: other modules hold a `Section` an
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 import numpy as np
 import shapely
-from manifold3d import CrossSection, FillRule
+from manifold3d import CrossSection, FillRule, JoinType
 from numpy.typing import NDArray
 
 from inlayfit.parallel import parallel_rings
@@ -29,6 +30,12 @@ Vertices that lie half as close to the line between their neighbours are dropped
 
 THINNING: Mm = 0.0001
 """Vertices of the drawing that lie this close to the outline without them are dropped: density slows the engine."""
+
+FEW = 100
+"""Up to so many vertices the engine's own offset is quicker than a raw curve."""
+
+LEAST_CHORDS = 4
+"""For a whole turn."""
 
 Section: TypeAlias = CrossSection
 """A set of the plane, as the engine holds it: any number of parts, with holes."""
@@ -91,8 +98,18 @@ def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
+    if shape.num_vert() <= FEW:
+        moved = _moved_few(shape, distance, arc_error)
+        if (moved.area() > shape.area()) == (distance > 0):
+            return moved.simplify(arc_error / 2)
     raw = parallel_rings(shape.to_polygons(), distance, arc_error)
     return CrossSection(raw, FillRule.Positive).simplify(arc_error / 2)
+
+
+def _moved_few(shape: Section, distance: Mm, arc_error: Mm) -> Section:
+    """Return the engine's own offset: ten times quicker for few vertices, but it may take the shape inside out."""
+    chords = math.ceil(math.pi / math.acos(max(0.0, 1 - arc_error / abs(distance))))
+    return shape.offset(distance, JoinType.Round, circular_segments=max(chords, LEAST_CHORDS))
 
 
 def opened(shape: Section, radius: Mm) -> Section:

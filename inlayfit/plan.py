@@ -15,6 +15,9 @@ from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
 from inlayfit.sites import Site, find_sites
 from inlayfit.units import Mm
 
+HAIR: Mm = 0.0005
+"""A part thinner than this is a slit that came to lie apart."""
+
 SLIT_LENGTH: Mm = 0.05
 """Shorter fills are the roots of corners, which stay as drawn."""
 
@@ -137,7 +140,8 @@ def drawn_area(group: Group) -> tuple[Section, list[Section]]:
     if len(group.parts) == 1 and shapely.get_num_geometries(group.parts[0].area) == 1:
         return area, []
     slits = [slit for slit in (closed(area, TOUCHING / 2 + DUST) - area).decompose() if _length(slit) > SLIT_LENGTH]
-    return section([_without_hair_holes(polygon) for polygon in polygons_of(union([area, *slits]))]), slits
+    parts = polygons_of(union([area, *slits]))
+    return section([_without_hair_holes(part) for part in parts if 2 * part.area > HAIR * part.length]), slits
 
 
 def _without_hair_holes(polygon: shapely.Polygon) -> shapely.Polygon:

@@ -16,7 +16,7 @@ LAYERS = [
     {"cutters", "findings", "drawing", "fretboard", "board", "stocks", "stack", "woods", "season", "glues"},
     {"read"},
     {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
-    {"seam", "cells", "plan", "gap", "sites", "webs", "ladder"},
+    {"seam", "cells", "plan", "gap", "sites", "webs", "miss", "sides", "ladder"},
     {"halves", "remarks"},
     {
         "checker",
@@ -47,7 +47,7 @@ ONLY_IN = {
     "lxml": {"read/*.py"},
     "tinycss2": {"read/*.py"},
     "cssselect2": {"read/*.py"},
-    "manifold3d": {"offset.py", "cells.py", "seam.py", "plan.py", "regions.py"},
+    "manifold3d": {"offset.py", "cells.py", "seam.py", "plan.py", "regions.py", "miss.py"},
     "rich": {"report/terminal.py", "report/board_terminal.py", "cli/*.py"},
     "msgspec": {"job*.py"},
     "tomllib": {"job.py"},
