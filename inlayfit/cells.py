@@ -40,13 +40,13 @@ class Cell:
     area: Section
 
 
-def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm) -> list[Cell]:
-    """Return connected cells, disjoint, within the seam, each closed for the radius; a part may have several.
+def divide(seam: Section, areas: Sequence[Section], close_radii: Sequence[Mm], joint: Mm) -> list[Cell]:
+    """Return connected cells, disjoint, within the seam, each closed for its radius; a part may have several.
 
     Args:
-        seam: the area of the pocket group, closed for the radius itself.
+        seam: the area of the pocket group, closed along each part for the radius of that.
         areas: what each part shows in the drawing.
-        close_radius: half of the piece cutter's slit less half of the joint, mm.
+        close_radii: for each part half of its cutter's slit less half of the joint, mm.
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
     thinnest = max(2 * joint, 10 * DUST)
@@ -55,10 +55,11 @@ def divide(seam: Section, areas: Sequence[Section], close_radius: Mm, joint: Mm)
     cells = [cell for thick, _ in lots for cell in thick]
     cells = _given_away(cells, [sliver for _, thin in lots for sliver in thin])
     restless = set(range(len(cells)))
+    radii = [close_radii[part] for part in owners]
     for _ in range(CALM_TURNS):
-        restless = _close_each(cells, restless, seam, close_radius)
+        restless = _close_each(cells, restless, seam, radii)
     if restless or any(cell.num_contour() > 1 and len(cell.decompose()) > 1 for cell in cells):
-        return _yielding(cells, owners, seam, close_radius, thinnest)
+        return _yielding(cells, owners, seam, close_radii, thinnest)
     return [Cell(part=part, area=cell) for part, cell in zip(owners, cells, strict=True) if not cell.is_empty()]
 
 
@@ -149,11 +150,11 @@ def _claim(cell: Section, seam: Section, radius: Mm) -> Section:
     return CrossSection() if (claim - offset(cell, DUST)).is_empty() else claim
 
 
-def _close_each(cells: list[Section], restless: set[int], seam: Section, radius: Mm) -> set[int]:
+def _close_each(cells: list[Section], restless: set[int], seam: Section, radii: Sequence[Mm]) -> set[int]:
     """Let each restless cell in turn take its claim from the neighbours; return the cells that lost something."""
     losers: set[int] = set()
     for index in sorted(restless):
-        claim = _claim(cells[index], seam, radius)
+        claim = _claim(cells[index], seam, radii[index])
         if claim.is_empty():
             losers.discard(index)
             continue
@@ -169,7 +170,9 @@ def _close_each(cells: list[Section], restless: set[int], seam: Section, radius:
     return losers
 
 
-def _yielding(cells: Sequence[Section], owners: Sequence[int], seam: Section, radius: Mm, thinnest: Mm) -> list[Cell]:
+def _yielding(
+    cells: Sequence[Section], owners: Sequence[int], seam: Section, radii: Sequence[Mm], thinnest: Mm
+) -> list[Cell]:
     """Return the cells, the smallest first as it wants to be, each larger one giving way to those before it.
 
     What is cut off a cell on the way is a cell of its own, or nobody's if it is a scrap.
@@ -179,12 +182,12 @@ def _yielding(cells: Sequence[Section], owners: Sequence[int], seam: Section, ra
     taken = CrossSection()
     while waiting:
         cell, part = waiting.pop()
+        radius = radii[part]
         left = _parts(opened(cell - taken, HAIR), thinnest, radius)
         if not left:
             continue
         wanted = opened((closed(left[0], radius + MARGIN) ^ seam) - taken, HAIR)
-        discs = _discs_over(closed(wanted, radius + MARGIN) - offset(wanted, DUST), wanted, radius + MARGIN)
-        kept = _parts(opened(wanted - discs, HAIR), thinnest, radius)
+        kept = _parts(yielded(wanted, radius + MARGIN, DUST), thinnest, radius)
         if kept:
             done.append(Cell(part=part, area=kept[0]))
             taken = taken + kept[0]
@@ -196,6 +199,15 @@ def _parts(area: Section, thinnest: Mm, radius: Mm) -> list[Section]:
     """Return the parts of an area that are worth a piece, the largest first."""
     parts = [part for part in _thick(area, thinnest)[0] if part.area() > radius**2 / 2]
     return sorted(parts, key=lambda part: -part.area())
+
+
+def yielded(room: Section, radius: Mm, dust: Mm) -> Section:
+    """Return what a cutter of that radius can leave standing within an area, itself closed for the radius.
+
+    Discs of the cutter take what it cannot leave alone by more than `dust` of reach, and little else.
+    """
+    spots = closed(room, radius) - offset(room, dust)
+    return room if spots.is_empty() else opened(room - _discs_over(spots, room, radius), HAIR)
 
 
 def _discs_over(spots: Section, cell: Section, radius: Mm) -> Section:

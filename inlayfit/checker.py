@@ -10,12 +10,13 @@ import shapely
 from inlayfit.cutters import Cutter, as_cutter
 from inlayfit.drawing import Drawing
 from inlayfit.errors import GeometryError
-from inlayfit.findings import Finding
+from inlayfit.findings import Finding, next_site
+from inlayfit.joint_remarks import filler_remarks, joint_remarks
 from inlayfit.ladder import Rung, Shapes, Verdict, ladder
-from inlayfit.offset import polygons_of, section
-from inlayfit.plan import Plan, PlanRadii, plan_seams
+from inlayfit.offset import geometry_of, polygons_of, section
+from inlayfit.plan import PieceRadii, Plan, PlanRadii, plan_seams
 from inlayfit.regions import group_regions
-from inlayfit.remarks import Names, plan_remarks, wall_remarks, web_remarks
+from inlayfit.remarks import Names, drawing_remarks, wall_remarks, wall_site_remarks, web_remarks
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
 
@@ -79,9 +80,17 @@ def check(
         )
     tell(0.1, "cutting with this bit")
     radius = cutter.radius
-    plans = plan_seams(groups, PlanRadii(opened=radius, closed=radius, cell=radius, joint=0.0, tolerance=reach))
-    findings = plan_remarks(plans, Names(drawing.regions), hidden, reach, cutter.radius, cutter.radius)
-    findings += _thin_remarks(plans, parse_length(least_web, where="least_web"), cutter.radius, first=len(findings) + 1)
+    plans = plan_seams(groups, _radii(drawing, radius, reach))
+    names = Names(drawing.regions)
+    findings = wall_site_remarks(plans, names, 0.0, 0.0)
+    findings += joint_remarks(plans, names, _radii(drawing, radius, reach), first=next_site(findings))
+    for plan in (plan for plan in plans if not plan.alone):
+        cells = [(plan.group.parts[cell.part].name, geometry_of(cell.area)) for cell in plan.cells]
+        findings += filler_remarks(geometry_of(plan.body), cells, 0.0)
+    findings += drawing_remarks(plans, names, hidden, first=next_site(findings))
+    findings += _thin_remarks(
+        plans, parse_length(least_web, where="least_web"), cutter.radius, first=next_site(findings)
+    )
     tell(0.4, "searching the largest bit")
     shapes = Shapes(
         [plan.area for plan in plans],
@@ -117,6 +126,13 @@ def check(
 
 def _silent(_share: float, _doing: str) -> None:
     """Take progress that nobody asked for."""
+
+
+def _radii(drawing: Drawing, radius: Mm, tolerance: Mm) -> PlanRadii:
+    """Return the radii where one cutter is to cut it all, without a gap."""
+    own = PieceRadii(closed=radius, cell=radius, cutter=radius)
+    pieces = {region.stock: own for region in drawing.regions}
+    return PlanRadii(opened=radius, pieces=pieces, joint=0.0, tolerance=tolerance)
 
 
 def verdict_of(findings: Sequence[Finding]) -> Verdict:

@@ -30,6 +30,20 @@ class Region:
     element: str = ""
     stock: str = ""
 
+    @property
+    def look(self) -> tuple[str, str, str]:
+        """What makes one piece of regions that touch: layer, colour and stock."""
+        return self.layer, self.colour, self.stock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnLine:
+    """A line on a layer of lines, no region: `line` in mm as the regions are, closed where it was drawn so."""
+
+    line: shapely.LineString
+    layer: str
+    element: str = ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadNote:
@@ -47,12 +61,16 @@ class ReadNote:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """What was read: the regions, lowest first, and the notes; `scale` is mm per unit of the file."""
+    """What was read: the regions, lowest first, and the notes; `scale` is mm per unit of the file.
+
+    `lines` holds what lies on the layers that were named as layers of lines; it does not count for the size.
+    """
 
     source: str
     regions: tuple[Region, ...]
     notes: tuple[ReadNote, ...] = ()
     scale: float = 1.0
+    lines: tuple[DrawnLine, ...] = ()
 
     @property
     def bounds(self) -> tuple[Mm, Mm, Mm, Mm]:

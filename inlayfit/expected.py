@@ -104,7 +104,7 @@ def expect(fit: Fit, premises: Premises) -> Expected:
     Raises:
         JobError: the season names the wood of a stock that no piece is cut from.
     """
-    cutters = {piece.stock: fit.settings.piece_cutter for piece in fit.pieces}
+    cutters = {piece.stock: fit.settings.cutter_of(piece.stock) for piece in fit.pieces}
     if premises.season is not None:
         _check_stocks(premises.season, list(cutters))
     stacks = {stock: _stacks(cutter, fit, premises.tolerances) for stock, cutter in cutters.items()}

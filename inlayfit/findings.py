@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -35,3 +36,8 @@ class Finding:
     def as_dict(self) -> dict[str, Any]:
         """Return the finding with the names of the JSON."""
         return asdict(self)
+
+
+def next_site(findings: Iterable[Finding]) -> int:
+    """Return the first number that is free for a site."""
+    return 1 + max((finding.site or 0 for finding in findings), default=0)

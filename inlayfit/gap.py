@@ -45,12 +45,15 @@ class GapStats:
 class GapAlong:
     """The gap at every step along a piece: `points` (n, 2), `gaps` (n,), `weights` (n,) length spoken for; mm.
 
+    `off` (n,) is how much wider each gap is than was asked for there, `joint` (n,) whether it faces another piece.
     `rings` (n,) numbers the ring that each point lies on, in order along it. A gap below zero means that the piece
     stands in the wall.
     """
 
     points: NDArray[np.float64]
     gaps: NDArray[np.float64]
+    off: NDArray[np.float64]
+    joint: NDArray[np.bool_]
     weights: NDArray[np.float64]
     rings: NDArray[np.intp]
 
@@ -78,13 +81,21 @@ def _segments(geometries: Sequence[shapely.Geometry]) -> NDArray[np.object_]:
     return shapely.linestrings(pairs)
 
 
-def gap_along(piece: shapely.Polygon, pocket: shapely.Polygon, neighbours: Sequence[shapely.Polygon]) -> GapAlong:
+def gap_along(
+    piece: shapely.Polygon,
+    pocket: shapely.Polygon,
+    neighbours: Sequence[shapely.Polygon],
+    nominal: Mm,
+    joint: Mm,
+) -> GapAlong:
     """Return the gap from each vertex of a piece, and every `STEP` between, to the wall or the next piece.
 
     Args:
         piece: as its path leaves it.
         pocket: as its path leaves it.
         neighbours: the other pieces of the same pocket, as cut.
+        nominal: the gap to the wall that was asked for.
+        joint: the gap to another piece that was asked for.
     """
     rings = shapely.get_rings(shapely.segmentize(piece, STEP))
     coordinates, index = shapely.get_coordinates(rings, return_index=True)
@@ -95,39 +106,64 @@ def gap_along(piece: shapely.Polygon, pocket: shapely.Polygon, neighbours: Seque
     for ring in range(len(rings)):
         on = np.flatnonzero(ring_of == ring)
         before[on] = steps[np.roll(on, 1)]
-    distances = Walls([pocket, *neighbours]).distances(points)
     where = shapely.points(points)
     shapely.prepare(pocket)
-    outside = ~shapely.covers(pocket, where)
-    for neighbour in neighbours:
-        shapely.prepare(neighbour)
-        outside |= shapely.contains_properly(neighbour, where)
+    to_wall = Walls([pocket]).distances(points) * np.where(shapely.covers(pocket, where), 1, -1)
+    to_piece = np.full(len(points), np.inf)
+    if neighbours:
+        within = np.zeros(len(points), dtype=bool)
+        for neighbour in neighbours:
+            shapely.prepare(neighbour)
+            within |= shapely.contains_properly(neighbour, where)
+        to_piece = Walls(neighbours).distances(points) * np.where(within, -1, 1)
+    faces_piece = to_piece - joint < to_wall - nominal
     return GapAlong(
         points=points,
-        gaps=np.where(outside, -distances, distances),
+        gaps=np.where(faces_piece, to_piece, to_wall),
+        off=np.minimum(to_piece - joint, to_wall - nominal),
+        joint=faces_piece,
         weights=(steps + before) / 2,
         rings=ring_of,
     )
 
 
-def gap_stats(along: GapAlong, pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm) -> GapStats:
-    """Return the figures of one piece; the minimum also counts the wall's own vertices against the piece."""
+def gap_stats(
+    along: GapAlong, pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm, joint: Mm
+) -> tuple[GapStats, GapStats | None]:
+    """Return the figures of one piece, and apart those towards other pieces if another gap was asked for there.
+
+    A piece that faces no wall has the latter alone, in either place.
+    """
+    back = _least_back(pocket, piece, nominal)
+    if joint == nominal or not along.joint.any():
+        return _stats(along, np.ones(len(along.gaps), dtype=bool), nominal, back), None
+    between = _stats(along, along.joint, joint, np.inf)
+    return between if along.joint.all() else _stats(along, ~along.joint, nominal, back), between
+
+
+def _least_back(pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm) -> Mm:
+    """Return how near the wall's own vertices come to a piece."""
     wall_vertices = shapely.get_coordinates(pocket)
     near = _near(wall_vertices, piece.bounds, nominal + 1.0)
     back = Walls([piece]).distances(wall_vertices[near]) if near.any() else np.array([np.inf])
     if near.any():
         shapely.prepare(piece)
         back = np.where(shapely.contains_properly(piece, shapely.points(wall_vertices[near])), -back, back)
-    smallest = float(min(along.gaps.min(), back.min()))
-    length = along.weights.sum()
+    return float(back.min())
+
+
+def _stats(along: GapAlong, part: NDArray[np.bool_], nominal: Mm, back: Mm) -> GapStats:
+    """Return the figures of some of the points; pieces that are to touch may overlap by dust."""
+    gaps, weights = along.gaps[part], along.weights[part]
+    smallest = float(min(gaps.min(), back))
     return GapStats(
         nominal=nominal,
         min=smallest,
-        mean=float((along.gaps * along.weights).sum() / length),
-        max=float(along.gaps.max()),
-        even_share=float(along.weights[np.abs(along.gaps - nominal) <= EVEN].sum() / length),
+        mean=float((gaps * weights).sum() / weights.sum()),
+        max=float(gaps.max()),
+        even_share=float(weights[np.abs(along.off[part]) <= EVEN].sum() / weights.sum()),
         play=max(0.0, smallest),
-        drops_in=smallest > 0,
+        drops_in=smallest > (0 if nominal else -EVEN),
     )
 
 
@@ -156,12 +192,12 @@ def _near(points: NDArray[np.float64], bounds: tuple[Mm, Mm, Mm, Mm], room: Mm) 
     return np.asarray((x > left - room) & (x < right + room) & (y > bottom - room) & (y < top + room))
 
 
-def uneven_stretches(along: GapAlong, nominal: Mm) -> list[NDArray[np.intp]]:
+def uneven_stretches(along: GapAlong) -> list[NDArray[np.intp]]:
     """Return the runs of points, in order, whose gap is off by more than `EVEN`, one array of indices a run."""
     runs: list[NDArray[np.intp]] = []
     for ring in range(int(along.rings.max()) + 1):
         on = np.flatnonzero(along.rings == ring)
-        off = np.abs(along.gaps[on] - nominal) > EVEN
+        off = np.abs(along.off[on]) > EVEN
         if off.all():
             runs.append(on)
         elif off.any():

@@ -8,13 +8,20 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon, polygon_of
-from inlayfit.offset import Section, closed, offset, opened, polygons_of, section
+from inlayfit.cells import union, yielded
+from inlayfit.offset import Section, offset, opened, polygons_of, section
 from inlayfit.plan import Plan
 from inlayfit.seam import DUST
 from inlayfit.units import Mm
 
 SWEEP_TOLERANCE: Mm = 0.0001
 """Chord error of the written arcs when the bit is swept along them."""
+
+BUTT: Mm = 0.001
+"""Pieces that are to touch keep this between them: two written paths, each within 0.5 um, must not overlap."""
+
+YIELD: Mm = 0.0005
+"""What a cutter leaves of a piece's neighbour by less reach is no reason to give way."""
 
 SCRAP_MM2 = 0.01
 """A part of a piece with less area is left over, not cut."""
@@ -70,24 +77,51 @@ def _written(centres: Section) -> tuple[shapely.Geometry, tuple[ArcRing, ...]]:
     return areas[0] if len(areas) == 1 else shapely.union_all(areas), tuple(arc for ring in rings for arc in ring)
 
 
-def piece_bodies(plan: Plan, piece_radius: Mm, piece_gap: Mm, joint: Mm) -> list[tuple[int, Section]]:
-    """Return the material of each piece of a plan with the number of its part; one part may give several pieces.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bodies:
+    """The material of each piece of a plan with the number of its part; one part may give several pieces.
+
+    `eased` is where pieces gave way, because no cutter can follow all edges that meet there, `blunted` where the gap
+    on both sides of a tip takes more of it than may be left unsaid.
+    """
+
+    pieces: tuple[tuple[int, Section], ...]
+    eased: tuple[Section, ...] = ()
+    blunted: tuple[Section, ...] = ()
+
+
+def piece_bodies(plan: Plan, radii: Sequence[Mm], piece_gap: Mm, joint: Mm, unsaid: Mm) -> Bodies:
+    """Return the material of the pieces of a plan.
+
+    Where a cutter cannot follow both the wall and a neighbour, the piece gives way: it is never tight.
 
     Args:
         plan: a pocket group.
-        piece_radius: half of what the piece's cutter cuts.
+        radii: for each part half of what its cutter cuts.
         piece_gap: the piece's share of the gap to the wall.
         joint: the gap between two pieces.
+        unsaid: how far from its piece a spot of a cell may lie.
     """
     inside = offset(plan.body, -piece_gap)
     if plan.alone:
-        return [(0, body) for body in inside.decompose()]
+        return Bodies(pieces=tuple((0, body) for body in inside.decompose()))
+    share = max(joint, BUTT) / 2
     bodies: list[tuple[int, Section]] = []
+    blunted: list[Section] = []
+    eased = [plan.body - union([cell.area for cell in plan.cells])]
     for cell in plan.cells:
-        others = offset(opened(plan.body - cell.area, DUST), joint / 2)  # but not the hairs along the wall
-        body = closed(inside - others, piece_radius) - others
-        bodies.extend((cell.part, part) for part in body.decompose() if not offset(part, -joint / 2).is_empty())
-    return bodies
+        others = offset(opened(plan.body - cell.area, DUST), share)  # but not the hairs along the wall
+        room = inside - others
+        body = yielded(room, radii[cell.part], YIELD)
+        bodies.extend((cell.part, part) for part in body.decompose() if not offset(part, -share).is_empty())
+        eased.append(room - body)
+        blunted.append(cell.area - offset(body, unsaid))
+    return Bodies(pieces=tuple(bodies), eased=_thick_parts(eased), blunted=_thick_parts(blunted))
+
+
+def _thick_parts(areas: Sequence[Section]) -> tuple[Section, ...]:
+    """Return the parts of areas that are more than dust along an edge."""
+    return tuple(part for area in areas for part in opened(area, YIELD).decompose())
 
 
 def names_for(parts: Sequence[str]) -> list[str]:

@@ -58,6 +58,7 @@ class DrawingTable(msgspec.Struct, frozen=True, kw_only=True):
     join: Length = 0.01
     ignore_page: bool = False
     fonts: tuple[str, ...] = ()
+    split_layer: str | None = None
 
 
 class PieceTable(CutterTable, frozen=True, kw_only=True):
@@ -72,6 +73,7 @@ class FitTable(msgspec.Struct, frozen=True, kw_only=True):
 
     gap: Length | None = None
     gap_from: str = "piece"
+    joint: Length | None = None
     corners: str = "match"
     tolerance: Length = 0.05
     least_web: Length = 0.6
@@ -107,6 +109,7 @@ class Job:
     join: Mm = 0.01
     ignore_page: bool = False
     fonts: tuple[Path, ...] = ()
+    split_layer: str | None = None
     piece_cutter: Cutter | None = None
     pocket_cutter: Cutter | None = None
     stock: str = "shell"
@@ -114,6 +117,7 @@ class Job:
     stocks: tuple[Stock, ...] = ()
     gap: Mm | None = None
     gap_from: str = "piece"
+    joint: Mm | None = None
     corners: str = "match"
     tolerance: Mm = 0.05
     least_web: Mm = 0.6
@@ -216,6 +220,9 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         thickness=sheet_thickness(written.piece.thickness, dotted(source, "piece")),
         stocks=_stocks(written, source),
         gap=None if fit.gap is None else zero_or_more(fit.gap, where=dotted(source, "fit.gap"), most=LARGEST_GAP),
+        joint=None
+        if fit.joint is None
+        else zero_or_more(fit.joint, where=dotted(source, "fit.joint"), most=LARGEST_GAP),
         gap_from=one_of(fit.gap_from, GAP_FROM, dotted(source, "fit.gap_from")),
         corners=one_of(fit.corners, CORNERS, dotted(source, "fit.corners")),
         tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
@@ -269,4 +276,5 @@ def _drawing(table: DrawingTable, source: str, folder: Path) -> dict[str, Any]:
         "join": positive_length(table.join, where=dotted(source, "drawing.join")),
         "ignore_page": table.ignore_page,
         "fonts": tuple(folder / font for font in table.fonts),
+        "split_layer": table.split_layer,
     }

@@ -3,39 +3,62 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import shapely
+from manifold3d import CrossSection
 
 from inlayfit.cells import Cell, divide, union
-from inlayfit.offset import Section, closed, polygons_of, section
-from inlayfit.regions import TOUCHING, Group, parts_by_key
+from inlayfit.offset import Section, closed, offset, polygons_of, section
+from inlayfit.regions import TOUCHING, Group, Part, parts_by_key
 from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
-from inlayfit.sites import Site, find_sites
+from inlayfit.sites import Radius, Site, find_sites
 from inlayfit.units import Mm
 
 HAIR: Mm = 0.0005
 """A part thinner than this is a slit that came to lie apart."""
+
+WIDENINGS = 3
+"""Along cutters that differ the seam is at rest after as many turns but for dust, to which the pieces give way."""
 
 SLIT_LENGTH: Mm = 0.05
 """Shorter fills are the roots of corners, which stay as drawn."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanRadii:
-    """What a seam must allow: `opened` for the pocket bit, `closed` for the piece's, both less the shares of the gap.
+class PieceRadii:
+    """What the cutter of one stock asks: `closed` of the seam, less the piece's share of the gap, `cell` of a cell.
 
-    `joint` is the gap between two pieces that share a pocket, `cell` the radius that each of them is closed for.
-    A place that reaches no further than `tolerance` is none. `sharp` keeps drawn corners on the piece.
+    `cutter` is half of what it cuts.
+    """
+
+    closed: Mm
+    cell: Mm
+    cutter: Mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRadii:
+    """What a seam must allow: `opened` for the pocket bit, less the pocket's share of the gap, `pieces` by stock.
+
+    `joint` is the gap between two pieces that share a pocket. A place that reaches no further than `tolerance` is none.
+    `sharp` keeps drawn corners on the piece.
     """
 
     opened: Mm
-    closed: Mm
-    cell: Mm
+    pieces: Mapping[str, PieceRadii]
     joint: Mm
     tolerance: Mm
     sharp: bool = False
+
+    def closed(self, parts: Sequence[Part]) -> Radius:
+        """Return the radius that the seam of some parts is closed for; with cutters that differ, along each its own."""
+        radii = [self.pieces[part.stock].closed for part in parts]
+        if len(set(radii)) == 1:
+            return radii[0]
+        tree = shapely.STRtree([part.area for part in parts])
+        return lambda place: radii[int(tree.nearest(place.representative_point()))]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,13 +120,17 @@ class _Seam:
 
 def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     area, slits = drawn_area(group)
-    seam = grown = grown_seam(area, radii.opened, radii.closed)
-    sites = find_sites(area, grown, radii.tolerance, radii.opened, radii.closed)
+    at = radii.closed(group.parts)
+    least = min(radii.pieces[part.stock].closed for part in group.parts)
+    seam = grown = grown_seam(area, radii.opened, least)
+    sites = find_sites(area, grown, radii.tolerance, radii.opened, at)
     choices: list[Choice] = []
     if any(site.deep for site in sites):
-        seam, choices = lesser_change(area, grown, radii.opened, radii.closed)
-        if seam is not grown:
-            sites = find_sites(area, seam, radii.tolerance, radii.opened, radii.closed)
+        seam, choices = lesser_change(area, grown, radii.opened, least)
+    if callable(at):
+        seam = _closed_along(seam, group.parts, radii, least)
+    if seam is not grown:
+        sites = find_sites(area, seam, radii.tolerance, radii.opened, at)
     return _Seam(
         group=group,
         area=area,
@@ -115,6 +142,22 @@ def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     )
 
 
+def _closed_along(seam: Section, parts: Sequence[Part], radii: PlanRadii, least: Mm) -> Section:
+    """Return the seam, which is closed for the smallest cutter of its pieces, closed along each part for its own."""
+    own = [(section(part.area), radii.pieces[part.stock].closed + MARGIN) for part in parts]
+    for _ in range(WIDENINGS):
+        claims = []
+        for index, (area, radius) in enumerate(own):
+            claim = closed(area ^ seam, radius) - seam if radius > least + MARGIN else CrossSection()
+            if not (claim - offset(seam, DUST)).is_empty():
+                claims.append(claim)
+                own[index] = area + claim, radius
+        if not claims:
+            break
+        seam = grown_seam(union([seam, *claims]), radii.opened, least)
+    return seam
+
+
 def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
     """Return the groups, those of which nothing is cut with their reach to what is cut of the others.
 
@@ -124,8 +167,9 @@ def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
     cut = [one for one in seams if not one.seam.is_empty()]
     if not lost or not cut:
         return list(seams)
+    closes = radii.closed([part for one in cut for part in one.group.parts])
     sites = find_sites(
-        union([one.area for one in lost]), union([one.seam for one in cut]), radii.tolerance, radii.opened, radii.closed
+        union([one.area for one in lost]), union([one.seam for one in cut]), radii.tolerance, radii.opened, closes
     )
     first = replace(lost[0], sites=tuple(site for site in sites if site.lost))
     return [*cut, first, *(replace(one, sites=()) for one in lost[1:])]
@@ -161,7 +205,8 @@ def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
     if len(drawn.group.parts) == 1:
         cells = [Cell(part=0, area=part) for part in body.decompose()]
     else:
-        cells = divide(body, [section(part.area) for part in drawn.group.parts], radii.cell, radii.joint)
+        closes = [radii.pieces[part.stock].cell for part in drawn.group.parts]
+        cells = divide(body, [section(part.area) for part in drawn.group.parts], closes, radii.joint)
     return Plan(
         group=drawn.group,
         area=drawn.area,
@@ -183,7 +228,10 @@ def _with_corners(drawn: _Seam, radii: PlanRadii) -> Section:
         if site.kind == "sharp-corner"
         for mark in site.marks
     ]
-    return closed(drawn.seam + (drawn.area ^ section(discs)), radii.closed + MARGIN) if discs else drawn.seam
+    if not discs:
+        return drawn.seam
+    widest = max(radii.pieces[part.stock].closed for part in drawn.group.parts)
+    return closed(drawn.seam + (drawn.area ^ section(discs)), widest + MARGIN)
 
 
 def _collision(seams: Sequence[_Seam]) -> tuple[int, int] | None:

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
 from inlayfit.arcs import ArcRing
 from inlayfit.cells import union
-from inlayfit.choices import CORNERS, GAP_FROM
-from inlayfit.cutters import Cutter, as_cutter
+from inlayfit.cutters import Cutter
 from inlayfit.drawing import Drawing, Region
-from inlayfit.errors import GeometryError, JobError
-from inlayfit.findings import Finding
+from inlayfit.errors import GeometryError
+from inlayfit.findings import Finding, next_site
 from inlayfit.gap import GapAlong, GapStats, gap_along, gap_stats
 from inlayfit.halves import Half, make_pieces, make_pockets, names_for, piece_bodies
-from inlayfit.offset import geometry_of, offset, section
-from inlayfit.plan import Plan, PlanRadii, plan_seams
-from inlayfit.regions import Part, group_regions
-from inlayfit.remarks import Names, gap_remarks, plan_remarks, squared, wall_remarks, web_remarks
-from inlayfit.seam import seam_radii
-from inlayfit.units import Mm, format_mm, parse_length, positive_length
+from inlayfit.joint_remarks import blunt_remarks, eased_remarks, filler_remarks, gap_remarks, joint_remarks
+from inlayfit.offset import Section, geometry_of, offset, section
+from inlayfit.plan import Plan, plan_seams
+from inlayfit.regions import Part, group_regions, idle_cuts
+from inlayfit.remarks import Names, cut_remarks, drawing_remarks, squared, wall_remarks, wall_site_remarks, web_remarks
+from inlayfit.settings import FitSettings, make_settings, radii_of
+from inlayfit.stocks import Stock, assign
+from inlayfit.units import format_mm
 from inlayfit.webs import thin_walls, thin_webs
 
 Progress = Callable[[float, str], None]
@@ -34,6 +35,7 @@ class Piece:
     """A male part: `outline` as the path leaves it, `path` the cutter's centre line round it (closed lines).
 
     `along` is the gap at every step, `gap` what is to be said of it.
+    `joint` tells of the gap towards other pieces apart, where another was asked for there than to the wall.
     """
 
     name: str
@@ -46,6 +48,12 @@ class Piece:
     path_arcs: tuple[ArcRing, ...]
     along: GapAlong
     gap: GapStats
+    joint: GapStats | None = None
+
+    @property
+    def drops_in(self) -> bool:
+        """Whether it touches neither its pocket nor a neighbour; butt joints may."""
+        return self.gap.drops_in and (self.joint is None or self.joint.drops_in)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,20 +65,6 @@ class Pocket:
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
     path_arcs: tuple[ArcRing, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FitSettings:
-    """What the maker asked for."""
-
-    piece_cutter: Cutter
-    pocket_cutter: Cutter
-    gap: Mm
-    gap_from: str = "piece"
-    corners: str = "match"
-    tolerance: Mm = 0.05
-    least_web: Mm = 0.6
-    stock: str = "shell"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +80,11 @@ class Fit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cut:
-    """A piece before its gap is known; `pocket` numbers the pocket that it goes into."""
+    """A piece before its gap is known; `region` is what it shows of the drawing, `pocket` numbers its pocket."""
 
     plan: Plan
     part: Part
+    region: str
     name: str
     half: Half
     pocket: int
@@ -98,7 +93,7 @@ class _Cut:
 def fit(
     drawing: Drawing,
     *,
-    piece_cutter: Cutter | str | float,
+    piece_cutter: Cutter | str | float | None = None,
     pocket_cutter: Cutter | str | float,
     gap: str | float,
     gap_from: str = "piece",
@@ -106,47 +101,72 @@ def fit(
     tolerance: str | float = 0.05,
     least_web: str | float = 0.6,
     stock: str = "shell",
+    thickness: str | float | None = None,
+    stocks: Sequence[Stock] = (),
+    joint: str | float | None = None,
+    split_layer: str | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return pieces and pockets that fit each other, proved on the paths, and what the maker must know.
 
     Args:
         drawing: as read; regions that touch share a pocket.
-        piece_cutter: what goes round the pieces; a size alone is a bit without runout.
+        piece_cutter: what goes round the pieces of stocks that name no cutter; a size alone is a bit without runout.
         pocket_cutter: what clears the pockets.
         gap: clearance per side.
         gap_from: "piece" (it shrinks), "pocket" (it grows) or "shared".
         corners: "match" rounds both halves alike, "sharp" keeps the drawn corners on the piece.
         tolerance: a place that reaches no further is no finding.
         least_web: thinner webs and walls are findings.
-        stock: what the pieces are cut from.
+        stock: what the pieces are cut from, if it is one.
+        thickness: of the sheet, as measured, where a stock does not say.
+        stocks: what they are cut from if there are several, each with its regions.
+        joint: clearance between two pieces of one pocket, 0 for butt joints; as the gap if it is not given.
+        split_layer: its lines, which the drawing was read with as lines, part the pieces that they cross.
         progress: told how far the work has come.
 
     Raises:
         GeometryError: nothing of the drawing is left with these cutters and this gap.
-        JobError: a choice that is not known.
+        JobError: a choice that is not known, a stock without a cutter, a region without a stock or with two.
         UnitError: a size that is no length.
     """
-    settings = _settings(piece_cutter, pocket_cutter, gap, gap_from, corners, tolerance, least_web, stock)
+    settings = make_settings(
+        piece_cutter=piece_cutter,
+        pocket_cutter=pocket_cutter,
+        gap=gap,
+        gap_from=gap_from,
+        corners=corners,
+        tolerance=tolerance,
+        least_web=least_web,
+        stock=stock,
+        thickness=thickness,
+        stocks=stocks,
+        joint=joint,
+    )
     tell = progress or _silent
     tell(0.0, "sorting regions")
-    groups, hidden = group_regions(drawing.regions)
+    drawing, unused = assign(drawing, settings.all_stocks)
+    cuts = [one.line for one in drawing.lines if one.layer == split_layer]
+    groups, hidden = group_regions(drawing.regions, cuts)
     tell(0.1, "finding the seams")
-    plans = plan_seams(groups, _plan_radii(settings))
+    plans = plan_seams(groups, radii_of(settings))
     tell(0.4, "making pieces and pockets")
     names = Names(drawing.regions)
-    pockets, pieces = _make_pairs(plans, names, settings)
+    pockets, pieces, eased, blunted = _make_pairs(plans, names, settings)
     if not pieces or not pockets:
         raise GeometryError(
             f"nothing of the drawing is left for a {settings.pocket_cutter.label} in the pocket and a "
-            f"{settings.piece_cutter.label} round the piece with a gap of {format_mm(settings.gap)}",
+            f"{_cutters(settings)} round the piece with a gap of {format_mm(settings.gap)}",
             where=drawing.source,
             remedy="use smaller cutters or a smaller gap, or enlarge the drawing",
         )
     tell(0.7, "measuring the gap")
-    findings = _remarks(plans, names, pieces, pockets, hidden, settings)
+    findings = unused + cut_remarks(idle_cuts(cuts, groups)) + _remarks(plans, names, pieces, pockets, hidden, settings)
+    outlines = [(cut.name, cut.half.outline) for cut in pieces]
+    findings += eased_remarks(eased, outlines, next_site(findings))
+    findings += blunt_remarks(blunted, outlines, next_site(findings))
     walls = _walls(plans, pockets, settings)
-    measured, gap_findings = _measure(pieces, walls, settings, first=len(findings) + 1)
+    measured, gap_findings = _measure(pieces, walls, settings, first=next_site(findings))
     tell(1.0, "done")
     return Fit(
         drawing=drawing,
@@ -157,85 +177,47 @@ def fit(
     )
 
 
+def _cutters(settings: FitSettings) -> str:
+    """Return what goes round the pieces, each cutter once."""
+    return " or a ".join(dict.fromkeys(settings.cutter_of(stock.name).label for stock in settings.all_stocks))
+
+
 def _silent(_share: float, _doing: str) -> None:
     """Take progress that nobody asked for."""
 
 
-def _settings(
-    piece_cutter: Cutter | str | float,
-    pocket_cutter: Cutter | str | float,
-    gap: str | float,
-    gap_from: str,
-    corners: str,
-    tolerance: str | float,
-    least_web: str | float,
-    stock: str,
-) -> FitSettings:
-    """Return what was asked for, checked."""
-    for given, known, where in ((gap_from, GAP_FROM, "gap_from"), (corners, CORNERS, "corners")):
-        if given not in known:
-            raise JobError(f"{given!r} is not known", where=where, remedy=f"known are {', '.join(known)}")
-    clearance = parse_length(gap, where="gap")
-    if clearance < 0:
-        raise JobError("the gap must not be less than zero", where="gap", remedy="0.05mm is usual for shell")
-    web = parse_length(least_web, where="least_web")
-    if web < 0:
-        raise JobError("the least web must not be less than zero", where="least_web", remedy="0.6mm is usual for shell")
-    return FitSettings(
-        piece_cutter=as_cutter(piece_cutter, where="piece_cutter"),
-        pocket_cutter=as_cutter(pocket_cutter, where="pocket_cutter"),
-        gap=clearance,
-        gap_from=gap_from,
-        corners=corners,
-        tolerance=positive_length(tolerance, where="tolerance"),
-        least_web=web,
-        stock=stock,
-    )
-
-
-def _radii(settings: FitSettings) -> tuple[Mm, Mm, Mm, Mm]:
-    return seam_radii(settings.pocket_cutter.radius, settings.piece_cutter.radius, settings.gap, settings.gap_from)
-
-
-def _plan_radii(settings: FitSettings) -> PlanRadii:
-    """Return what the seams must allow; between two pieces each gives half of the gap.
-
-    A disc of the cutter may touch the wall and a neighbour at once, so that the lesser of the two shares counts.
-    """
-    opened, closed, _, piece_gap = _radii(settings)
-    half = settings.gap / 2
-    return PlanRadii(
-        opened=opened,
-        closed=closed,
-        cell=max(settings.piece_cutter.radius - min(piece_gap, half), half),
-        joint=settings.gap,
-        tolerance=settings.tolerance,
-        sharp=settings.corners == "sharp",
-    )
-
-
-def _make_pairs(plans: Sequence[Plan], names: Names, settings: FitSettings) -> tuple[list[Pocket], list[_Cut]]:
-    """Return the pockets of all plans, and the pieces with the pocket that each goes into."""
-    _, _, pocket_gap, piece_gap = _radii(settings)
-    radius = settings.piece_cutter.radius
+def _make_pairs(
+    plans: Sequence[Plan], names: Names, settings: FitSettings
+) -> tuple[list[Pocket], list[_Cut], list[Section], list[Section]]:
+    """Return the pockets of all plans, pieces with the pocket that each goes into, where they gave way, and tips."""
+    pocket_gap, piece_gap = settings.shares
     halves: list[Half] = []
     cuts: list[_Cut] = []
+    eased: list[Section] = []
+    blunted: list[Section] = []
     for plan in plans:
         first = len(halves)
         halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
         outlines = [half.outline for half in halves[first:]]
-        for number, body in piece_bodies(plan, radius, piece_gap, settings.gap):
-            for half in make_pieces(body, radius) if outlines else []:
+        radii = [settings.cutter_of(part.stock).radius for part in plan.group.parts]
+        bodies = piece_bodies(plan, radii, piece_gap, settings.joint_gap, settings.widest_gap + settings.tolerance)
+        eased.extend(bodies.eased)
+        blunted.extend(bodies.blunted)
+        for number, body in bodies.pieces:
+            for half in make_pieces(body, radii[number]) if outlines else []:
                 part = plan.group.parts[number]
-                name = names.under(half.outline, part.layer, part.colour) or part.name
-                cuts.append(_Cut(plan=plan, part=part, name=name, half=half, pocket=first + _home(half, outlines)))
-    return [_pocket(half, number, cuts) for number, half in enumerate(halves)], cuts
+                region = names.under(half.outline, part) or part.name
+                home = first + _home(half, outlines)
+                cuts.append(_Cut(plan=plan, part=part, region=region, name="", half=half, pocket=home))
+    named = zip(cuts, names_for([cut.region for cut in cuts]), strict=True)
+    cuts = [replace(cut, name=name) for cut, name in named]
+    return [_pocket(half, number, cuts) for number, half in enumerate(halves)], cuts, eased, blunted
 
 
 def _pocket(half: Half, number: int, cuts: Sequence[_Cut]) -> Pocket:
     """Return a pocket named after the pieces that go into it."""
     inside = tuple(index for index, cut in enumerate(cuts) if cut.pocket == number)
-    names = list(dict.fromkeys(cuts[index].name for index in inside))
+    names = list(dict.fromkeys(cuts[index].region for index in inside))
     return Pocket(
         name=", ".join(names[:3]) + (" ..." if len(names) > 3 else ""),
         pieces=inside,
@@ -257,7 +239,7 @@ def _walls(plans: Sequence[Plan], pockets: Sequence[Pocket], settings: FitSettin
     """Return the wall of each pocket as the piece meets it: as cut, or with its corners squared by hand."""
     if settings.corners == "match":
         return [pocket.outline for pocket in pockets]
-    squares = geometry_of(offset(union([plan.body for plan in plans]), _radii(settings)[2]))
+    squares = geometry_of(offset(union([plan.body for plan in plans]), settings.shares[0]))
     return [shapely.union(pocket.outline, _at(squares, pocket.outline)) for pocket in pockets]
 
 
@@ -270,27 +252,28 @@ def _measure(
     cuts: Sequence[_Cut], walls: Sequence[shapely.Geometry], settings: FitSettings, first: int
 ) -> tuple[list[Piece], list[Finding]]:
     """Return the pieces with the gap of each as cut, and a finding wherever it is not what was asked for."""
-    names = names_for([cut.name for cut in cuts])
+    nominal, joint = settings.gap, settings.joint_gap
     pieces: list[Piece] = []
     findings: list[Finding] = []
-    for cut, name in zip(cuts, names, strict=True):
-        wall = walls[cut.pocket]
-        neighbours = [other.half.outline for other in cuts if other.pocket == cut.pocket and other is not cut]
-        along = gap_along(cut.half.outline, wall, neighbours)
-        stats = gap_stats(along, wall, cut.half.outline, settings.gap)
-        findings.extend(gap_remarks(along, name, settings.gap, shared=bool(neighbours), first=first + len(findings)))
+    for cut in cuts:
+        wall, outline = walls[cut.pocket], cut.half.outline
+        others = [(other.name, other.half.outline) for other in cuts if other.pocket == cut.pocket and other is not cut]
+        along = gap_along(outline, wall, [other for _, other in others], nominal, joint)
+        gap, between = gap_stats(along, wall, outline, nominal, joint)
+        findings.extend(gap_remarks(along, cut.name, others, first=first + len(findings)))
         pieces.append(
             Piece(
-                name=name,
+                name=cut.name,
                 layer=cut.part.layer,
                 colour=cut.part.colour,
-                stock=settings.stock,
+                stock=cut.part.stock,
                 pocket=cut.pocket,
-                outline=cut.half.outline,
+                outline=outline,
                 path=cut.half.path,
                 path_arcs=cut.half.path_arcs,
                 along=along,
-                gap=stats,
+                gap=gap,
+                joint=between,
             )
         )
     return pieces, findings
@@ -305,19 +288,27 @@ def _remarks(
     settings: FitSettings,
 ) -> list[Finding]:
     """Return what the cutters change of the drawing, thin webs and walls, joined groups and hidden regions."""
-    pocket_radius, piece_radius = settings.pocket_cutter.radius, settings.piece_cutter.radius
-    findings = plan_remarks(plans, names, hidden, settings.tolerance, pocket_radius, piece_radius)
+    findings = wall_site_remarks(plans, names, *settings.shares)
     if settings.corners == "sharp":
         findings = [squared(finding) if finding.kind == "sharp-corner" else finding for finding in findings]
-    opened, _, _, piece_gap = _radii(settings)
-    least_left = 2 * (opened - piece_gap)  # a seam of discs, shrunk
+    findings += joint_remarks(plans, names, radii_of(settings), first=next_site(findings))
+    findings += _filler_remarks(cuts, pockets, settings)
+    findings += drawing_remarks(plans, names, hidden, first=next_site(findings))
+    least_left = 2 * (radii_of(settings).opened - settings.shares[1])  # a seam of discs, shrunk
     for cut in cuts:
-        alone = cut.plan.alone
-        webs = (
-            []
-            if alone and settings.least_web < least_left
-            else thin_webs(section(cut.half.outline), settings.least_web)
-        )
-        findings += web_remarks(webs, cut.name, settings.least_web, first=len(findings) + 1)
+        least = settings.least_web_of(cut.part.stock)
+        webs = [] if cut.plan.alone and least < least_left else thin_webs(section(cut.half.outline), least)
+        findings += web_remarks(webs, cut.region, least, first=next_site(findings))
     walls = thin_walls([pocket.outline for pocket in pockets], settings.least_web)
-    return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=len(findings) + 1)
+    return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=next_site(findings))
+
+
+def _filler_remarks(cuts: Sequence[_Cut], pockets: Sequence[Pocket], settings: FitSettings) -> list[Finding]:
+    """Return the spots of the shared pockets that no piece fills."""
+    findings = []
+    for pocket in pockets:
+        inside = [cuts[index] for index in pocket.pieces]
+        if inside and not inside[0].plan.alone:
+            outlines = [(cut.name, cut.half.outline) for cut in inside]
+            findings += filler_remarks(pocket.outline, outlines, settings.widest_gap)
+    return findings

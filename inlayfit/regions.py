@@ -1,13 +1,13 @@
 """Regions of a drawing to parts: what lies on top wins, what touches shares a pocket.
 
-A *part* is all that one layer and colour shows in one connected place; a *group* is the parts that touch one another
-and so share one pocket.
+A *part* is all that one look (layer, colour and stock) shows in one connected place; a *group* is the parts that touch
+one another and so share one pocket.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -25,15 +25,26 @@ SLIVER: Mm = 0.002
 SPECK_MM2 = 1e-6
 """Less area than this is numeric dust of the overlay."""
 
+Look = tuple[str, str, str]
+"""Layer, colour and stock: regions that have these in common and touch are one piece."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """The visible area of one layer and colour within a group; `area` mm, valid."""
+    """The visible area of one layer, colour and stock within a group; `area` mm, valid."""
 
     name: str
     layer: str
     colour: str
     area: shapely.Polygon | shapely.MultiPolygon
+    stock: str = ""
+    share: int = 0
+    """Numbers what cut lines part; 0 is not cut."""
+
+    @property
+    def look(self) -> Look:
+        """What its regions have in common."""
+        return self.layer, self.colour, self.stock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,10 +54,13 @@ class Group:
     parts: tuple[Part, ...]
 
 
-def group_regions(regions: Sequence[Region]) -> tuple[list[Group], list[Region]]:
+def group_regions(
+    regions: Sequence[Region], cuts: Sequence[shapely.LineString] = ()
+) -> tuple[list[Group], list[Region]]:
     """Return the groups of touching parts, and the regions that lie wholly under others.
 
-    Regions come lowest first. Those of one layer and colour are united; of others the upper takes what both cover.
+    Regions come lowest first. Those of one look are united; of others the upper takes what both cover. Lines cut the
+    parts that they cross from edge to edge.
 
     Raises:
         DrawingError: there is no region.
@@ -55,19 +69,62 @@ def group_regions(regions: Sequence[Region]) -> tuple[list[Group], list[Region]]
         raise DrawingError("the drawing holds no closed region", remedy="close its outlines, or give its lines a width")
     shown, hidden = _visible(regions)
     pieces = [
-        Part(name=name, layer=layer, colour=colour, area=polygon)
-        for (layer, colour), entries in shown.items()
+        Part(name=name, layer=layer, colour=colour, stock=stock, area=polygon)
+        for (layer, colour, stock), entries in shown.items()
         for name, polygon in _united(entries)
     ]
+    pieces = _cut_along(pieces, cuts) if len(cuts) else pieces
     return [Group(parts=parts_by_key(members)) for members in _touching(pieces)], hidden
 
 
-_Shown = dict[tuple[str, str], list[tuple[str, shapely.Geometry]]]
+def _cut_along(pieces: Sequence[Part], cuts: Sequence[shapely.LineString]) -> list[Part]:
+    """Return the parts, those that lines cross from edge to edge as several, from left to right."""
+    tree = shapely.STRtree(list(cuts))
+    parts: list[Part] = []
+    shares = 0
+    for piece in pieces:
+        near = [cuts[int(index)] for index in tree.query(piece.area, predicate="intersects")]
+        faces = _faces(piece.area, near) if near else []
+        if len(faces) < 2:
+            parts.append(piece)
+            continue
+        parts.extend(replace(piece, area=face, share=shares + number) for number, face in enumerate(faces, start=1))
+        shares += len(faces)
+    return parts
+
+
+def _faces(area: shapely.Geometry, lines: Sequence[shapely.LineString]) -> list[shapely.Polygon]:
+    """Return what lines part an area into, from left to right; ends within it part nothing."""
+    edges = shapely.get_parts(shapely.union_all([shapely.boundary(area), *lines]))
+    shapely.prepare(area)
+    faces = [
+        face
+        for face in shapely.get_parts(shapely.polygonize(edges))
+        if face.area > SPECK_MM2 and shapely.contains(area, face.representative_point())
+    ]
+    return sorted(faces, key=lambda face: face.bounds)
+
+
+def idle_cuts(cuts: Sequence[shapely.LineString], groups: Sequence[Group]) -> list[shapely.LineString]:
+    """Return the lines that part nothing: none of the parts that they cross has an edge along them."""
+    edges = [shapely.boundary(part.area) for group in groups for part in group.parts if part.share]
+    tree = shapely.STRtree(edges)
+    return [
+        cut
+        for cut in cuts
+        if not any(
+            shapely.intersection(edges[int(index)], shapely.buffer(cut, SPECK_MM2)).length > TOUCHING
+            for index in tree.query(cut, predicate="intersects")
+        )
+    ]
+
+
+_Shown = dict[Look, list[tuple[str, shapely.Geometry]]]
 
 
 def _visible(regions: Sequence[Region]) -> tuple[_Shown, list[Region]]:
-    """Return what each layer and colour shows, names kept, and what shows nowhere."""
-    keys = [(region.layer, region.colour) for region in regions]
+    """Return what each look shows, names kept, and what shows nowhere."""
+    keys = [region.look for region in regions]
     shown: _Shown = {}
     if len(set(keys)) == 1:
         return {keys[0]: [(region.name, region.polygon) for region in regions]}, []
@@ -103,7 +160,7 @@ def _polygonal(geometry: shapely.Geometry) -> shapely.Geometry:
 
 
 def _united(entries: list[tuple[str, shapely.Geometry]]) -> list[tuple[str, shapely.Polygon]]:
-    """Return the connected areas of one layer and colour, each named after its largest region."""
+    """Return the connected areas of one look, each named after its largest region."""
     if len(entries) == 1 and entries[0][1].geom_type == "Polygon":
         return [(entries[0][0], entries[0][1])]
     areas = shapely.get_parts(_polygonal(shapely.union_all([polygon for _, polygon in entries])))
@@ -139,14 +196,14 @@ def _touching(pieces: list[Part]) -> list[list[Part]]:
 
 
 def parts_by_key(members: Sequence[Part]) -> tuple[Part, ...]:
-    """Return one part for each layer and colour of a group: areas that touch at a point may be joined by the seam."""
-    lots: dict[tuple[str, str], list[Part]] = {}
+    """Return one part for each look and share of a group: areas that touch at a point may be joined by the seam."""
+    lots: dict[tuple[Look, int], list[Part]] = {}
     for part in members:
-        lots.setdefault((part.layer, part.colour), []).append(part)
+        lots.setdefault((part.look, part.share), []).append(part)
     return tuple(lot[0] if len(lot) == 1 else _one(lot) for lot in lots.values())
 
 
 def _one(lot: list[Part]) -> Part:
     largest = max(lot, key=lambda part: part.area.area)
     polygons = [polygon for part in lot for polygon in shapely.get_parts(part.area)]
-    return Part(name=largest.name, layer=largest.layer, colour=largest.colour, area=shapely.MultiPolygon(polygons))
+    return replace(largest, area=shapely.MultiPolygon(polygons))

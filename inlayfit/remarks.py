@@ -11,20 +11,18 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.cells import union
 from inlayfit.drawing import Region
 from inlayfit.findings import Finding, Severity
-from inlayfit.gap import GapAlong, uneven_stretches
-from inlayfit.offset import offset, polygons_of, section
+from inlayfit.offset import polygons_of
 from inlayfit.plan import Plan
-from inlayfit.regions import TOUCHING
-from inlayfit.seam import DUST, Choice
-from inlayfit.sites import MARK_SPACING, Mark, Site, find_sites
+from inlayfit.regions import TOUCHING, Part
+from inlayfit.seam import Choice
+from inlayfit.sites import MARK_SPACING, Mark, Site
 from inlayfit.units import Mm, format_mm
 from inlayfit.webs import Thin
 
-LEAST_FILLER = 0.005
-"""Spots between pieces of less area, mm2, drown in the glue."""
+SHARED = 0.005
+"""Regions that share less area with a piece than this, mm2, only border on it."""
 
 
 class Names:
@@ -39,30 +37,35 @@ class Names:
         nearest = self._tree.query_nearest(shapely.Point(x, y))
         return self._regions[int(nearest.max())].name
 
-    def under(self, outline: shapely.Polygon, layer: str, colour: str) -> str:
-        """Return the name of the region of a layer and colour of which most lies under a piece."""
-        own = self._own(outline, layer, colour)
+    def under(self, outline: shapely.Polygon, part: Part) -> str:
+        """Return the name of the region of a part's look of which most lies under a piece."""
+        own = self._own(outline, part)
         if len(own) < 2:
             return own[0].name if own else ""
         return max(own, key=lambda region: float(shapely.intersection(region.polygon, outline).area)).name
+
+    def near(self, place: shapely.Geometry, part: Part) -> str:
+        """Return the name of that region of a part's look which lies nearest to a place."""
+        own = [region for region in self._regions if region.look == part.look]
+        return own[int(np.argmin(shapely.distance([region.polygon for region in own], place)))].name
 
     def united(self, plans: Sequence[Plan]) -> list[Finding]:
         """Return a note for each area that is one piece although several regions of one layer and colour make it up."""
         notes = []
         for part in (part for plan in plans for part in plan.group.parts):
             for area in shapely.get_parts(part.area):
-                own = self._own(area, part.layer, part.colour)
+                own = self._own(area, part)
                 if len(own) < 2:
                     continue
-                names = [one.name for one in own if shapely.intersection(one.polygon, area).area > LEAST_FILLER]
+                names = [one.name for one in own if shapely.intersection(one.polygon, area).area > SHARED]
                 if len(names) > 1:
                     notes.append(_note("one-piece", area, part.name, *_together(names)))
         return notes
 
-    def _own(self, area: shapely.Polygon, layer: str, colour: str) -> list[Region]:
-        """Return the regions of a layer and colour whose boxes meet an area's."""
+    def _own(self, area: shapely.Polygon, part: Part) -> list[Region]:
+        """Return the regions of a part's look whose boxes meet an area's."""
         near = [self._regions[int(index)] for index in self._tree.query(area)]
-        return [region for region in near if (region.layer, region.colour) == (layer, colour)]
+        return [region for region in near if region.look == part.look]
 
 
 def _together(names: Sequence[str]) -> tuple[str, str]:
@@ -73,23 +76,18 @@ def _together(names: Sequence[str]) -> tuple[str, str]:
     )
 
 
-def plan_remarks(
-    plans: Sequence[Plan],
-    names: Names,
-    hidden: Sequence[Region],
-    tolerance: Mm,
-    open_radius: Mm,
-    close_radius: Mm,
-) -> list[Finding]:
-    """Return what the cutters change of a drawing: at the pocket's wall, between pieces, and what shows nowhere."""
+def wall_site_remarks(plans: Sequence[Plan], names: Names, pocket_gap: Mm, piece_gap: Mm) -> list[Finding]:
+    """Return what the cutters change of a drawing at the walls of the pockets."""
     choices = [choice for plan in plans for choice in plan.choices]
     sites = [site for plan in plans for site in plan.sites]
-    findings = site_remarks(sites, names, choices, open_radius, close_radius)
-    number = len(sites)
-    for plan in plans:
-        more = _between_pieces(plan, names, tolerance, close_radius, number + 1)
-        findings += [*more, *_fillers(plan), *_shut_slits(plan, names, number + len(more) + 1)]
-        number = max([number, *(finding.site or 0 for finding in more)])
+    return site_remarks(sites, names, choices, pocket_gap, piece_gap)
+
+
+def drawing_remarks(plans: Sequence[Plan], names: Names, hidden: Sequence[Region], first: int) -> list[Finding]:
+    """Return notes of what was made of a drawing: slits taken for shut, what is hidden, joined or one piece."""
+    findings: list[Finding] = []
+    for number, plan in enumerate(plans, start=first):
+        findings += _shut_slits(plan, names, number)
     findings += [_note("hidden", region.polygon, region.name, *HIDDEN) for region in hidden]
     return findings + _joined(plans) + names.united(plans)
 
@@ -100,7 +98,7 @@ def _shut_slits(plan: Plan, names: Names, number: int) -> list[Finding]:
         spot
         for slit in plan.slits
         for part in polygons_of(slit)
-        for spot in _spread(shapely.get_coordinates(shapely.segmentize(part.exterior, MARK_SPACING / 2)))
+        for spot in spread(shapely.get_coordinates(shapely.segmentize(part.exterior, MARK_SPACING / 2)))
     ]
     return [
         Finding(
@@ -118,7 +116,7 @@ def _shut_slits(plan: Plan, names: Names, number: int) -> list[Finding]:
     ]
 
 
-def _spread(points: NDArray[np.float64]) -> list[tuple[Mm, Mm]]:
+def spread(points: NDArray[np.float64]) -> list[tuple[Mm, Mm]]:
     """Return some of the points, so that each lies within `MARK_SPACING` of one."""
     spots = []
     while len(points):
@@ -126,28 +124,6 @@ def _spread(points: NDArray[np.float64]) -> list[tuple[Mm, Mm]]:
         spots.append((x, y))
         points = points[np.hypot(points[:, 0] - x, points[:, 1] - y) > MARK_SPACING]
     return spots
-
-
-def _fillers(plan: Plan) -> list[Finding]:
-    """Return the spots of a shared pocket that no piece can fill: they are left for glue and dust."""
-    if plan.alone:
-        return []
-    left = offset(plan.body - union([cell.area for cell in plan.cells]), -DUST)
-    return [
-        Finding(
-            kind="filler",
-            severity="warning",
-            part="pocket",
-            name=plan.names,
-            x=float(spot.x),
-            y=float(spot.y),
-            message=f"{place.area:.2f} mm2 between the pieces can be filled by none of them",
-            remedy="fill it with dust and glue, or ease the drawing here",
-            area_mm2=float(place.area),
-        )
-        for place in polygons_of(left)
-        if place.area > LEAST_FILLER and (spot := shapely.point_on_surface(place)) is not None
-    ]
 
 
 HIDDEN = ("lies wholly under what was drawn over it: nothing of it is cut", "bring it to the front, or delete it")
@@ -174,41 +150,10 @@ def _joined(plans: Sequence[Plan]) -> list[Finding]:
     ]
 
 
-def _between_pieces(plan: Plan, names: Names, tolerance: Mm, radius: Mm, first: int) -> list[Finding]:
-    """Return where the seams between the pieces of one pocket leave the drawn lines, and pieces that vanish.
-
-    What one piece loses there its neighbour gains, so that nothing stays open: a loss is only a piece that is gone.
-    """
-    findings: list[Finding] = []
-    if plan.alone:
-        return findings
-    number = first
-    for index, part in enumerate(plan.group.parts):
-        cell = union([cell.area for cell in plan.cells if cell.part == index])
-        drawn = section(part.area) ^ plan.body
-        sites = [site for site in find_sites(drawn, cell, tolerance, radius, radius) if site.lost]
-        for site in sites:
-            gone = site.rims == 0
-            message, remedy = _words(site, radius)
-            findings += [
-                Finding(
-                    kind="lost-piece" if gone else site.kind,
-                    severity="loss" if gone and mark is site.marks[0] else "warning",
-                    part="piece",
-                    name=names.at(mark.x, mark.y),
-                    x=mark.x,
-                    y=mark.y,
-                    message=f"towards its neighbour, {message}; the neighbour takes its place",
-                    remedy=remedy,
-                    size_mm=site.width if site.width is not None else site.radius,
-                    reach_mm=mark.reach if math.isfinite(mark.reach) else None,
-                    area_mm2=site.area,
-                    site=number,
-                )
-                for mark in site.marks
-            ]
-            number += 1
-    return findings
+def cut_remarks(idle: Sequence[shapely.LineString]) -> list[Finding]:
+    """Return a note for each cut line that parts nothing."""
+    message = "this cut line does not run from edge to edge of a piece: it parts nothing"
+    return [_note("idle-cut", line, "cut line", message, "draw it beyond both edges of the piece") for line in idle]
 
 
 def squared(corner: Finding) -> Finding:
@@ -222,19 +167,19 @@ def squared(corner: Finding) -> Finding:
 
 
 def site_remarks(
-    sites: Sequence[Site], names: Names, choices: Sequence[Choice], open_radius: Mm, close_radius: Mm, first: int = 1
+    sites: Sequence[Site], names: Names, choices: Sequence[Choice], pocket_gap: Mm, piece_gap: Mm
 ) -> list[Finding]:
-    """Return the findings of the sites, each site numbered from `first`."""
+    """Return the findings of the sites, each site numbered; the shares of the gap tell the cutters from the seam."""
     return list(
         chain.from_iterable(
-            _site_remark(site, number, names, choices, open_radius if site.lost else close_radius)
-            for number, site in enumerate(sites, start=first)
+            _site_remark(site, number, names, choices, site.cutter_radius + (pocket_gap if site.lost else piece_gap))
+            for number, site in enumerate(sites, start=1)
         )
     )
 
 
 def _site_remark(site: Site, number: int, names: Names, choices: Sequence[Choice], radius: Mm) -> Iterable[Finding]:
-    message, remedy = _words(site, radius)
+    message, remedy = site_words(site, radius)
     if site.marginal:
         message += " (marginal: as wide as the cutter to within 5 um; measure the bit and the runout)"
     message += _choice_words(site, choices)
@@ -261,7 +206,7 @@ def _severity(site: Site, mark: Mark, radius: Mm) -> Severity:
     return "loss" if mark.reach > radius or (main and site.changes_parts) else "warning"
 
 
-def _words(site: Site, radius: Mm) -> tuple[str, str]:
+def site_words(site: Site, radius: Mm) -> tuple[str, str]:
     """Return what happens at a site and what to do about it."""
     size, own = format_mm(2 * radius), format_mm(radius)
     width, curve, reach = (format_mm(value or 0, 2) for value in (site.width, site.radius, site.reach))
@@ -344,41 +289,4 @@ def wall_remarks(walls: Sequence[Thin], names: Sequence[str], limit: Mm, first: 
                 site=number,
             )
         )
-    return found
-
-
-def gap_remarks(along: GapAlong, name: str, nominal: Mm, shared: bool, first: int) -> list[Finding]:
-    """Return a finding for each stretch of a piece's edge where the gap is not what was asked for."""
-    found: list[Finding] = []
-    for number, run in enumerate(uneven_stretches(along, nominal), start=first):
-        off = np.abs(along.gaps[run] - nominal)
-        tight = bool((along.gaps[run] < nominal).any())
-        left = off.copy()
-        worst = int(np.argmax(off))
-        value = float(along.gaps[run][worst])
-        junction = shared and not tight
-        while True:
-            spot = int(np.argmax(left))
-            x, y = along.points[run][spot]
-            found.append(
-                Finding(
-                    kind="junction" if junction else "uneven-gap",
-                    severity="note" if not tight else "warning",
-                    part="piece",
-                    name=name,
-                    x=float(x),
-                    y=float(y),
-                    message=f"the gap is {format_mm(value)} where "
-                    + ("edges of several pieces meet" if junction else f"{format_mm(nominal)} was asked for"),
-                    remedy="fill it with dust and glue, or ease the drawing here"
-                    if not tight
-                    else "ease the piece here",
-                    size_mm=value,
-                    site=number,
-                )
-            )
-            near = np.hypot(*(along.points[run] - along.points[run][spot]).T) <= MARK_SPACING
-            left[near] = 0.0
-            if not left.any():
-                break
     return found

@@ -8,7 +8,7 @@ that faces the part that is cut: none makes an island (or a hole), one a corner 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.gap import Walls
-from inlayfit.offset import ARC_ERROR, Section, offset, polygons_of, section
+from inlayfit.offset import ARC_ERROR, Section, offset, opened, polygons_of, section
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
 
@@ -48,6 +48,12 @@ SHORTEST_RIM: Mm = 0.005
 """A shorter one is the foot of a hair that the overlay left."""
 
 SPECK_MM2 = 1e-7
+
+Radius = Mm | Callable[[shapely.Polygon], Mm]
+"""Of the cutter, or what it is at a place."""
+
+CRACKED: Mm = 0.005
+"""A place over a millimetre round of less mean width may have a crack for a tail: edges that are a rounding apart."""
 
 HAIR: Mm = 0.0005
 """A hole in a place that is thinner than this is dust of the overlay."""
@@ -119,7 +125,7 @@ KINDS = {
 }
 
 
-def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, close_radius: Mm) -> list[Site]:
+def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius, close_radius: Radius) -> list[Site]:
     """Return the places where the cut outline leaves the drawn one by more than the tolerance, lost ones first."""
     lost = polygons_of(drawn - offset(cut, tolerance))
     filled = polygons_of(offset(cut, -tolerance) - drawn)
@@ -128,17 +134,18 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
     outline = _Outline(drawn)
     walls = Walls(polygons_of(cut)) if not cut.is_empty() else None
     sites: list[Site] = []
-    for is_lost, found, radius in ((True, lost, open_radius), (False, filled, close_radius)):
-        places = [place for place in found if place.area > SPECK_MM2]
+    for is_lost, found, given in ((True, lost, open_radius), (False, filled, close_radius)):
+        places = [part for place in found for part in _without_cracks(place) if part.area > SPECK_MM2]
         if not places:
             continue
-        near = section([shapely.box(*place.bounds).buffer(2 * radius, join_style="mitre") for place in places])
+        radii = [given(place) if callable(given) else given for place in places]
+        near = section([shapely.box(*place.bounds).buffer(2 * max(radii), join_style="mitre") for place in places])
         leftovers = _Leftovers(polygons_of((drawn ^ near) - cut if is_lost else (cut ^ near) - drawn))
         spots = [_spots(place) for place in places]
         points = np.concatenate([both for both, _ in spots])
         reaches = walls.distances(points) if walls else np.full(len(points), math.inf)
         at = 0
-        for place, (both, rings) in zip(places, spots, strict=True):
+        for place, radius, (both, rings) in zip(places, radii, spots, strict=True):
             reach = reaches[at : at + len(both)]
             at += len(both)
             site = _site(
@@ -147,6 +154,13 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Mm, clo
             if site.reach > tolerance + ARC_ERROR:  # a rounded corner's chords lie that much further in
                 sites.append(site)
     return sites
+
+
+def _without_cracks(place: shapely.Polygon) -> list[shapely.Polygon]:
+    """Return the parts of a place without the hairs between two edges that should be one."""
+    if place.length < MARK_SPACING or 2 * place.area > CRACKED * place.length:
+        return [place]
+    return polygons_of(opened(section(place), HAIR))
 
 
 def _spots(place: shapely.Polygon) -> tuple[NDArray[np.float64], list[int]]:

@@ -22,6 +22,8 @@ from typing import Any
 import shapely
 
 import inlayfit
+from inlayfit.cutters import make_bit
+from inlayfit.stocks import Stock
 from tests.collections import CACHE, SOURCES, CollectionMissingError, mixture
 from tests.judge import Asked, Failure, judge
 from tests.swept import shrunk
@@ -30,8 +32,11 @@ BITS = (0.5, 0.79375, 1.0, 1.5875)
 GAPS = (0.025, 0.05, 0.1)
 WIDTHS = (15.0, 30.0, 60.0)
 SIDES = ("piece", "pocket", "shared")
+JOINTS = (None, None, 0.0, 0.05)
+STOCKS = 8
+"""Colours share their bits beyond this number."""
 SECONDS = 60
-"""A fit that takes longer counts as a failure. An alarm does not stop the engine in mid-sweep, only between calls."""
+"""Of the processor, which others share: a fit that takes longer is a failure. The alarm stops no sweep."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,10 +50,14 @@ class Case:
     pocket_bit: float
     gap: float
     gap_from: str
+    joint: float | None = None
+    stock_bits: tuple[float, ...] = ()
 
 
-def cases(count: int, seed: int = 0, names: Sequence[str] = tuple(SOURCES)) -> Iterator[Case]:
+def cases(count: int, seed: int = 0, names: Sequence[str] = tuple(SOURCES), *, stocks: bool = False) -> Iterator[Case]:
     """Yield the seeded matrix: every drawing once, with bits (half of them equal), gap and width drawn by lot.
+
+    With `stocks` each colour is a stock with a bit of its own, and half of the joints are not as wide as the gap.
 
     Raises:
         CollectionMissingError: a collection cannot be fetched.
@@ -64,6 +73,8 @@ def cases(count: int, seed: int = 0, names: Sequence[str] = tuple(SOURCES)) -> I
             pocket_bit=piece_bit if lot.random() < 0.5 else other,
             gap=lot.choice(GAPS),
             gap_from=lot.choice(SIDES),
+            joint=lot.choice(JOINTS) if stocks else None,
+            stock_bits=tuple(lot.choices(BITS, k=STOCKS)) if stocks else (),
         )
 
 
@@ -73,8 +84,8 @@ def run(case: Case) -> dict[str, Any]:
     `outcome` is ok, failed, refused (a clear error about the drawing), or crashed (any other exception).
     """
     result: dict[str, Any] = {**asdict(case), "outcome": "ok", "failures": []}
-    previous = signal.signal(signal.SIGALRM, _too_long)
-    signal.alarm(SECONDS)
+    previous = signal.signal(signal.SIGPROF, _too_long)
+    signal.setitimer(signal.ITIMER_PROF, SECONDS)
     try:
         _measure(case, result)
     except inlayfit.InlayfitError as refusal:
@@ -82,8 +93,8 @@ def run(case: Case) -> dict[str, Any]:
     except Exception as crash:  # noqa: BLE001  # a campaign goes on; the crash is its finding
         result |= {"outcome": "crashed", "error": f"{type(crash).__name__}: {crash}", "trace": traceback.format_exc()}
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, previous)
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        signal.signal(signal.SIGPROF, previous)
     return result
 
 
@@ -92,11 +103,17 @@ def _too_long(*_: object) -> None:
 
 
 def _measure(case: Case, result: dict[str, Any]) -> None:
-    asked = Asked(
-        piece_radius=case.piece_bit / 2, pocket_radius=case.pocket_bit / 2, gap=case.gap, gap_from=case.gap_from
-    )
     began = time.perf_counter()
     drawing = inlayfit.read_drawing(CACHE / case.drawing, width=case.width)
+    stocks = _stocks(case, drawing)
+    asked = Asked(
+        piece_radius=case.piece_bit / 2,
+        pocket_radius=case.pocket_bit / 2,
+        gap=case.gap,
+        gap_from=case.gap_from,
+        joint=case.joint,
+        radii={stock.name: stock.cutter.radius for stock in stocks},
+    )
     read = time.perf_counter()
     try:
         fit = inlayfit.fit(
@@ -105,6 +122,8 @@ def _measure(case: Case, result: dict[str, Any]) -> None:
             pocket_cutter=case.pocket_bit,
             gap=case.gap,
             gap_from=case.gap_from,
+            joint=case.joint,
+            stocks=stocks,
         )
     except inlayfit.InlayfitError:
         _nothing_is_left(drawing, asked)
@@ -125,6 +144,17 @@ def _measure(case: Case, result: dict[str, Any]) -> None:
         **{name: getattr(verdict, name) for name in MEASURES},
         "failures": [failure.as_dict() for failure in verdict.failures],
     }
+
+
+def _stocks(case: Case, drawing: Any) -> tuple[Any, ...]:
+    """Return a stock for each colour of the drawing; none where the case is of one."""
+    if not case.stock_bits:
+        return ()
+    colours = sorted({region.colour for region in drawing.regions})
+    bits = [make_bit(case.stock_bits[number % len(case.stock_bits)]) for number in range(len(colours))]
+    return tuple(
+        Stock(name=f"stock {colour}", cutter=bit, colours=(colour,)) for colour, bit in zip(colours, bits, strict=True)
+    )
 
 
 def _buffer_seconds(drawing: Any, asked: Asked) -> float:
@@ -159,7 +189,7 @@ def as_table(results: list[dict[str, Any]]) -> str:
     for result in results:
         call = (
             f"#{result['number']} {result['drawing']} width {result['width']:g} bits {result['piece_bit']:g}/"
-            f"{result['pocket_bit']:g} gap {result['gap']:g} from {result['gap_from']}"
+            f"{result['pocket_bit']:g} gap {result['gap']:g} from {result['gap_from']} joint {result['joint']}"
         )
         if result["outcome"] == "crashed":
             lines.append(f"{call}\n    crashed: {result['error']}")
@@ -187,6 +217,7 @@ def main() -> int:
     parser.add_argument("count", type=int, help="how many drawings, in turn from every collection")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--only", nargs="+", choices=tuple(SOURCES), default=tuple(SOURCES), help="these collections")
+    parser.add_argument("--stocks", action="store_true", help="each colour is a stock with a bit of its own")
     parser.add_argument("--first", type=int, default=0, help="skip the cases before this number")
     parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after this time; run again to go on")
     parser.add_argument("--out", type=Path, required=True, help="JSON lines; cases that stand there are not run again")
@@ -197,7 +228,11 @@ def main() -> int:
     results = []
     began = time.monotonic()
     try:
-        todo = [case for case in cases(options.count, options.seed, options.only) if case.number >= options.first]
+        todo = [
+            case
+            for case in cases(options.count, options.seed, options.only, stocks=options.stocks)
+            if case.number >= options.first
+        ]
     except CollectionMissingError as reason:
         print(reason, file=sys.stderr)
         return 2

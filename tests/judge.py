@@ -6,8 +6,8 @@ Nothing of the package is imported. A fit is whatever has `pieces` (outline, pat
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,10 @@ from tests.swept import as_cut_piece, as_cut_pocket, grown
 
 OVERLAP_LIMIT = 1e-4
 """mm2 of a piece outside its pocket, or of two pieces in one place."""
+HOLE_LIMIT = 0.01
+"""mm2 of a shared pocket that no piece fills."""
+MEETING = 1.5
+"""Where channels meet no spot lies further from all pieces than this many gaps: 1.12 at a square joint to the wall."""
 EVEN = 0.002
 """A gap this near to the one asked for is even, mm."""
 EVEN_SHARE = 0.9999
@@ -55,13 +59,29 @@ class Failure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What the fit was asked for; radii as the cutter really cuts, mm."""
+    """What the fit was asked for; radii as the cutter really cuts, mm; `radii` by stock, where stocks differ."""
 
     piece_radius: float
     pocket_radius: float
     gap: float
     gap_from: str = "piece"
     tolerance: float = 0.05
+    joint: float | None = None
+    radii: Mapping[str, float] = field(default_factory=dict)
+
+    def radius_of(self, piece: Any) -> float:
+        """What goes round a piece: by its stock, where stocks have cutters of their own."""
+        return self.radii.get(piece.stock, self.piece_radius) if self.radii else self.piece_radius
+
+    @property
+    def widest(self) -> float:
+        """Half of the widest cutter."""
+        return max([self.piece_radius if not self.radii else 0.0, self.pocket_radius, *self.radii.values()])
+
+    @property
+    def joint_gap(self) -> float:
+        """Between two pieces."""
+        return self.gap if self.joint is None else self.joint
 
     @property
     def pocket_gap(self) -> float:
@@ -84,20 +104,21 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gaps:
-    """Samples along the walls: `points` (n, 2), `gaps` and the `lengths` they stand for (n,), mm."""
+    """Samples along the walls: `points` (n, 2), `gaps`, `off` (from what was asked there) and `lengths` (n,), mm."""
 
     points: Points
     gaps: Points
+    off: Points
     lengths: Points
 
     def where(self, keep: NDArray[np.bool_]) -> Gaps:
         """Return the samples that are kept."""
-        return Gaps(points=self.points[keep], gaps=self.gaps[keep], lengths=self.lengths[keep])
+        return Gaps(points=self.points[keep], gaps=self.gaps[keep], off=self.off[keep], lengths=self.lengths[keep])
 
-    def even_share(self, gap: float) -> float:
+    def even_share(self) -> float:
         """Return the share of the length whose gap is the one asked for."""
         whole = self.lengths.sum()
-        return float(self.lengths[np.abs(self.gaps - gap) <= EVEN].sum() / whole) if whole else 1.0
+        return float(self.lengths[np.abs(self.off) <= EVEN].sum() / whole) if whole else 1.0
 
 
 def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
@@ -106,7 +127,7 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
     Raises:
         Exception: only where the paths are no lines at all; everything else is a failure in the result.
     """
-    pieces = [as_cut_piece(piece.path, asked.piece_radius) for piece in fit.pieces]
+    pieces = [as_cut_piece(piece.path, asked.radius_of(piece)) for piece in fit.pieces]
     pockets = [as_cut_pocket(pocket.path, asked.pocket_radius) for pocket in fit.pockets]
     marks = np.array([(f.x, f.y) for f in fit.findings]).reshape(-1, 2)
     shape = list(malformed(fit))
@@ -116,14 +137,15 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
     failures += overlaps("pieces overlap", pieces, shapely.Polygon())
     failures += overlaps("pockets overlap", pockets, _around(marks))
     failures += places(fit, drawing, (pieces, pockets), marks, asked)
-    seams = _joined([gaps_along(fit, pieces, pockets, number, asked.gap) for number in range(len(fit.pockets))])
+    failures += holes(fit, pieces, pockets, marks, asked)
+    seams = _joined([gaps_along(fit, pieces, pockets, number, asked) for number in range(len(fit.pockets))])
     shapes = np.array([(f.x, f.y) for f in fit.findings if f.kind not in EXCUSES]).reshape(-1, 2)
     away = seams.where(_distance_to(shapes, seams.points) > NAMED_WITHIN)
-    failures += uneven(away, asked.gap)
+    failures += uneven(away)
     return Judgement(
         failures=tuple(failures),
-        even_share=away.even_share(asked.gap),
-        even_share_everywhere=seams.even_share(asked.gap),
+        even_share=away.even_share(),
+        even_share_everywhere=seams.even_share(),
         seam_mm=float(seams.lengths.sum()),
         gap_least=float(seams.gaps.min(initial=np.inf)),
         gap_most=float(seams.gaps.max(initial=-np.inf)),
@@ -182,30 +204,48 @@ def overlaps(kind: str, parts: list[Any], named: Any) -> Iterator[Failure]:
             yield _failure(kind, shared, shared.area, f"{kind}: {one} and {two} share {shared.area:.5f} mm2")
 
 
-def gaps_along(fit: Any, pieces: list[Any], pockets: list[Any], number: int, gap: float) -> Gaps:
+def holes(fit: Any, pieces: list[Any], pockets: list[Any], marks: Points, asked: Asked) -> Iterator[Failure]:
+    """Yield what no piece fills: where a spot lies further from all pieces than where channels meet."""
+    wide = max(asked.gap, asked.joint_gap)
+    named = _around(marks)
+    for number, pocket in enumerate(pockets):
+        own = shapely.union_all([pieces[index] for index in fit.pockets[number].pieces])
+        core = shapely.difference(pocket, own.buffer(MEETING * wide + EVEN, quad_segs=64))
+        room = shapely.difference(shapely.intersection(core.buffer(MEETING * wide, quad_segs=32), pocket), own)
+        for hole in shapely.get_parts(room):
+            if hole.area > HOLE_LIMIT and not hole.intersects(named):
+                yield _failure("hole", hole, hole.area, f"pocket {number}: no piece fills {hole.area:.4f} mm2")
+
+
+def gaps_along(fit: Any, pieces: list[Any], pockets: list[Any], number: int, asked: Asked) -> Gaps:
     """Return the gaps of one pocket, seen from every piece and from the wall.
 
     From a piece to the nearest of wall and neighbours, from the wall to the nearest piece. Where three of them meet
     the channels open into one another and the gap has no one width: such samples are left out.
     """
     bodies = [pockets[number], *(pieces[index] for index in fit.pockets[number].pieces)]
-    parts = [_gaps_of(bodies, own, gap) for own in range(len(bodies)) if not bodies[own].is_empty]
+    parts = [_gaps_of(bodies, own, asked) for own in range(len(bodies)) if not bodies[own].is_empty]
     return _joined(parts)
 
 
-def _gaps_of(bodies: list[Any], own: int, gap: float) -> Gaps:
+def _gaps_of(bodies: list[Any], own: int, asked: Asked) -> Gaps:
     samples = _samples(bodies[own], STEP)
-    others = [body.boundary for index, body in enumerate(bodies) if index != own and not body.is_empty]
+    others = [body.boundary for index, body in enumerate(bodies) if index not in (own, 0) and not body.is_empty]
+    far = _distance(shapely.geometrycollections(others), samples.points) if others else np.inf * samples.lengths
+    if own == 0:
+        off = far - asked.gap
+    else:
+        wall = _distance(bodies[0].boundary, samples.points)
+        wall = np.where(shapely.contains_xy(bodies[0], samples.points[:, 0], samples.points[:, 1]), wall, -wall)
+        between = far - asked.joint_gap
+        off, far = np.minimum(wall - asked.gap, between), np.where(between < wall - asked.gap, far, wall)
+        others.append(bodies[0].boundary)
     if not others:
         return samples.where(np.zeros(len(samples.gaps), dtype=bool))
-    far = _distance(
-        shapely.union_all(others) if len(others) == 1 else shapely.geometrycollections(others), samples.points
-    )
-    if own > 0:
-        inside = shapely.contains_xy(bodies[0], samples.points[:, 0], samples.points[:, 1])
-        far = np.where(inside, far, -far)
-    seen = Gaps(points=samples.points, gaps=far, lengths=samples.lengths)
-    return seen if len(others) == 1 else seen.where(~_at_junction(others, samples.points, 3 * gap))
+    seen = Gaps(points=samples.points, gaps=far, off=off, lengths=samples.lengths)
+    if len(others) == 1:
+        return seen
+    return seen.where(~_at_junction(others, samples.points, 3 * max(asked.gap, asked.joint_gap)))
 
 
 def _at_junction(others: list[Any], points: Points, within: float) -> NDArray[np.bool_]:
@@ -213,13 +253,13 @@ def _at_junction(others: list[Any], points: Points, within: float) -> NDArray[np
     return np.bincount(near[0], minlength=len(points)) > 1
 
 
-def uneven(gaps: Gaps, gap: float) -> Iterator[Failure]:
+def uneven(gaps: Gaps) -> Iterator[Failure]:
     """Yield the worst place where too little of the seam, away from findings, has the gap that was asked for."""
-    share = gaps.even_share(gap)
+    share = gaps.even_share()
     if share < EVEN_SHARE:
-        worst = int(np.abs(gaps.gaps - gap).argmax())
-        bad = float(gaps.lengths[np.abs(gaps.gaps - gap) > EVEN].sum())
-        text = f"even over {share:.4%} ({bad:.3f} mm are not); {gaps.gaps[worst]:.4f} mm at worst"
+        worst = int(np.abs(gaps.off).argmax())
+        bad = float(gaps.lengths[np.abs(gaps.off) > EVEN].sum())
+        text = f"even over {share:.4%} ({bad:.3f} mm are not); off by {gaps.off[worst] * 1000:.1f} um at worst"
         x, y = gaps.points[worst]
         yield Failure(kind="uneven", x=float(x), y=float(y), amount=1 - share, text=text)
 
@@ -240,7 +280,7 @@ def places(fit: Any, drawing: Any, cuts: tuple[list[Any], list[Any]], marks: Poi
         for part in _beyond(parts, named):
             yield _failure("material", part, part.area, f"stock {stock!r} is missing; no finding within 1.5 mm")
     losses, all_heavy = _losses(fit)
-    heavy = max(asked.piece_radius, asked.pocket_radius) + 2 * SLACK
+    heavy = asked.widest + 2 * SLACK
     for change, parts in differences(drawn, cut, asked, heavy):
         for part in _beyond(parts, _around(all_heavy)):
             yield _failure("understated", part, part.area, f"{change}, beyond a bit radius; no loss within 1.5 mm")
@@ -285,7 +325,7 @@ def strange_material(
     pieces, cut = cuts
     for kind, drawn in seen.items():
         own = [body for piece, body in zip(fit.pieces, pieces, strict=True) if (piece.layer, piece.colour) == kind]
-        filled = shapely.union_all(own).buffer(beyond + asked.gap, quad_segs=64)
+        filled = shapely.union_all(own).buffer(beyond + max(asked.gap, asked.joint_gap), quad_segs=64)
         yield "/".join(kind), shapely.difference(shapely.intersection(shapely.union_all(drawn), cut), filled)
 
 
@@ -318,7 +358,7 @@ def _samples(area: Any, step: float) -> Gaps:
     starts = np.concatenate([shapely.get_coordinates(line)[:-1] for line in lines])
     ends = np.concatenate([shapely.get_coordinates(line)[1:] for line in lines])
     lengths = np.hypot(*(ends - starts).T)
-    return Gaps(points=(starts + ends) / 2, gaps=np.zeros(len(lengths)), lengths=lengths)
+    return Gaps(points=(starts + ends) / 2, gaps=np.zeros(len(lengths)), off=np.zeros(len(lengths)), lengths=lengths)
 
 
 def _distance(lines: Any, points: Points) -> Points:
@@ -349,10 +389,11 @@ def _distance_to(marks: Points, points: Points) -> Points:
 
 def _joined(parts: list[Gaps]) -> Gaps:
     if not parts:
-        return Gaps(points=np.empty((0, 2)), gaps=np.empty(0), lengths=np.empty(0))
+        return Gaps(points=np.empty((0, 2)), gaps=np.empty(0), off=np.empty(0), lengths=np.empty(0))
     return Gaps(
         points=np.concatenate([part.points for part in parts]),
         gaps=np.concatenate([part.gaps for part in parts]),
+        off=np.concatenate([part.off for part in parts]),
         lengths=np.concatenate([part.lengths for part in parts]),
     )
 

@@ -98,7 +98,7 @@ def a_piece(name: str, square: shapely.Polygon, pocket: int, **changes: Any) -> 
         "outline": outline,
         "path": shapely.LineString(path.coords),
         "path_arcs": (_ring(shapely.Polygon(path)),),
-        "along": gap_along(outline, square, []),
+        "along": gap_along(outline, square, [], 0.05, 0.05),
         "gap": a_gap(),
     }
     return Piece(**usual | changes)

@@ -17,7 +17,7 @@ LAYERS = [
     {"read"},
     {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "miss", "sides", "ladder"},
-    {"halves", "remarks"},
+    {"halves", "remarks", "joint_remarks", "settings"},
     {
         "checker",
         "recipe",

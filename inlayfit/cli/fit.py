@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from inlayfit.expected import Expected
     from inlayfit.job import Job
     from inlayfit.recipe import Fit
+    from inlayfit.stocks import Stock
     from inlayfit.units import Mm
 
 DESCRIPTION = """\
@@ -75,6 +76,12 @@ def parser() -> Parser:
     )
     group.add_argument(
         "--limit", type=size("--limit", most=LARGEST_GAP), metavar="LENGTH", help="a wider gap is a finding (0.1mm)"
+    )
+    group.add_argument(
+        "--joint",
+        type=zero_up("--joint", most=LARGEST_GAP),
+        metavar="LENGTH",
+        help="room between two pieces of one pocket, 0 for butt joints (as the gap)",
     )
     group.add_argument("--stock", metavar="NAME", help="what the pieces are cut from; names the files (shell)")
     add_drawing_options(options)
@@ -122,6 +129,9 @@ def run(options: argparse.Namespace) -> int:
             "tolerance": job.tolerance,
             "least_web": job.least_web,
             "stock": job.stock,
+            "thickness": job.thickness,
+            "stocks": job.stocks,
+            "joint": job.joint,
             "progress": tell,
         }
         result, board = _fit(job, str(options.job), asked)
@@ -130,7 +140,7 @@ def run(options: argparse.Namespace) -> int:
         written = write_fit(result, out, job=job.name, expected=expected, board=board)
     _show(result, written, job.name, expected, board, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
-    return FINDINGS if lost or not all(piece.gap.drops_in for piece in result.pieces) else GOOD
+    return FINDINGS if lost or not all(piece.drops_in for piece in result.pieces) else GOOD
 
 
 def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn | None]:
@@ -151,8 +161,14 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         join=job.join,
         ignore_page=job.ignore_page,
         fonts=job.fonts,
+        line_layers=[] if job.split_layer is None else [job.split_layer],
     )
-    return inlayfit.fit(drawing, **asked), None
+    try:
+        return inlayfit.fit(drawing, **asked, split_layer=job.split_layer), None
+    except JobError as error:
+        if not error.where.startswith("stock"):
+            raise
+        raise JobError(error.message, where=f"{source}: {error.where}", remedy=error.remedy) from error
 
 
 def _expected(result: Fit, board: BoardDrawn | None, job: Job) -> tuple[Fit, BoardDrawn | None, Expected]:
@@ -198,6 +214,7 @@ def job_of(options: argparse.Namespace) -> Job:
         "fonts",
         "gap",
         "gap_from",
+        "joint",
         "corners",
         "tolerance",
         "least_web",
@@ -206,7 +223,25 @@ def job_of(options: argparse.Namespace) -> Job:
     if options.limit is not None:
         tolerances = replace(job.premises.tolerances, limit=options.limit)
         changes["premises"] = replace(job.premises, tolerances=tolerances)
-    return replace(job, **changes, **_cutters(options, job))
+    if job.stocks and "stock" in changes:
+        message = "the job has stocks with tables of their own"
+        raise JobError(message, where="--stock", remedy="leave it out, or name the file of each stock in the job")
+    return replace(job, **changes, **_cutters(options, job), stocks=_stocks(options, job))
+
+
+def _stocks(options: argparse.Namespace, job: Job) -> tuple[Stock, ...]:
+    """Return the stocks of the job; what was typed for the pieces holds for all of them."""
+    from inlayfit.cutters import Bit, make_bit
+
+    typed = any(getattr(options, name) is not None for name in ("bit", "piece_bit", "piece_kerf"))
+    stocks = []
+    for stock in job.stocks:
+        cutter = None if typed else stock.cutter
+        if isinstance(cutter, Bit) and options.runout is not None:
+            cutter = make_bit(cutter.diameter, runout=options.runout, where=f"bit of {stock.name}")
+        web = stock.least_web if options.least_web is None else None
+        stocks.append(replace(stock, cutter=cutter, least_web=web))
+    return tuple(stocks)
 
 
 def _option(name: str) -> str:
@@ -239,15 +274,18 @@ def _cutters(options: argparse.Namespace, job: Job) -> dict[str, Any]:
     return cutters
 
 
-def _complete(job: Job) -> tuple[Cutter, Cutter, Mm]:
-    """Return both cutters and the gap.
+def _complete(job: Job) -> tuple[Cutter | None, Cutter, Mm]:
+    """Return both cutters and the gap; no cutter for the pieces where each stock has its own.
 
     Raises:
         JobError: one of them is not known: the tool does not guess it.
     """
     if job.gap is None:
         raise JobError("how wide is the gap to be?", where="fit.gap", remedy="give --gap 0.05mm, or fit.gap in the job")
-    return _cutter_of("piece", job.piece_cutter), _cutter_of("pocket", job.pocket_cutter), job.gap
+    pocket_cutter = _cutter_of("pocket", job.pocket_cutter)
+    if job.stocks and all(stock.cutter for stock in job.stocks):
+        return job.piece_cutter, pocket_cutter, job.gap
+    return _cutter_of("piece", job.piece_cutter), pocket_cutter, job.gap
 
 
 def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from inlayfit.drawing import Drawing
+from inlayfit.drawing import Drawing, ReadNote
 from inlayfit.errors import DrawingError, UnitError
 from inlayfit.units import Mm, positive_length
 
@@ -32,6 +32,7 @@ def read_drawing(
     page: Page = "keep",
     ignore_page: bool = False,
     fonts: Sequence[str | Path] = (),
+    line_layers: Sequence[str] = (),
 ) -> Drawing:
     """Return the regions of a drawing in mm, y up, the lower left of their bounding box at (0, 0).
 
@@ -44,6 +45,7 @@ def read_drawing(
         join: open ends of a DXF within this distance, mm, are joined.
         page: whether parts of an SVG outside its page are kept (and named) or cut off at the edge of the page.
         ignore_page: whether a rectangle behind everything else is left out; a width is then that of the rest.
+        line_layers: layers whose lines are kept as lines, in `Drawing.lines`: cuts through regions, outlines of a part.
         fonts: font files (TTF, OTF, TTC, WOFF, WOFF2) to draw texts with; without one, texts are named and left out.
 
     Raises:
@@ -61,12 +63,24 @@ def read_drawing(
         height=None if height is None else positive_length(height, where="height"),
         scale=None if scale is None else _factor(scale),
     )
-    read = _reader(source, units=units, join=positive_length(join, where="join"), page=page, fonts=fonts)
+    apart = frozenset(line_layers)
+    read = _reader(source, units=units, join=positive_length(join, where="join"), page=page, fonts=fonts, apart=apart)
     from inlayfit.read.backdrop import named  # noqa: PLC0415  # shapely costs time, and a wrong name is told at once
     from inlayfit.read.pitfalls import told  # noqa: PLC0415
 
     drawing = _without_page(read, size) if ignore_page else named(read(size))
-    return told(drawing, sized=size.length is not None)
+    return _told_of_lines(told(drawing, sized=size.length is not None), line_layers)
+
+
+def _told_of_lines(drawing: Drawing, layers: Sequence[str]) -> Drawing:
+    """Return the drawing with a note for each layer of lines that holds none."""
+    found = {line.layer for line in drawing.lines}
+    notes = tuple(
+        ReadNote(kind="left-out", subject=layer, message="no line lies on this layer", remedy="look at its name")
+        for layer in layers
+        if layer not in found
+    )
+    return replace(drawing, notes=(*drawing.notes, *notes)) if notes else drawing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +108,7 @@ class _Size:
 
 
 def _reader(
-    source: Path, *, units: str | None, join: Mm, page: Page, fonts: Sequence[str | Path]
+    source: Path, *, units: str | None, join: Mm, page: Page, fonts: Sequence[str | Path], apart: frozenset[str]
 ) -> Callable[[_Size], Drawing]:
     """Return what reads the file at a size."""
     kind = _kind(source)
@@ -106,10 +120,10 @@ def _reader(
     if kind == "svg":
         from inlayfit.read.svg import read_svg  # noqa: PLC0415  # a DXF need not pay for it
 
-        return lambda size: read_svg(source, **size.asked, units=units, page=page, fonts=faces)
+        return lambda size: read_svg(source, **size.asked, units=units, page=page, fonts=faces, apart=apart)
     from inlayfit.read.dxf import read_dxf  # noqa: PLC0415  # an SVG need not pay for ezdxf
 
-    return lambda size: read_dxf(source, **size.asked, units=units, join=join, fonts=faces)
+    return lambda size: read_dxf(source, **size.asked, units=units, join=join, fonts=faces, apart=apart)
 
 
 def _without_page(read: Callable[[_Size], Drawing], size: _Size) -> Drawing:

@@ -82,7 +82,11 @@ def at_origin(drawing: Drawing, factor: float = 1.0) -> Drawing:
         note if note.at is None else replace(note, at=((note.at[0] - left) * factor, (note.at[1] - bottom) * factor))
         for note in drawing.notes
     )
-    return replace(drawing, regions=regions, notes=notes, scale=drawing.scale * factor)
+    lines = tuple(
+        replace(one, line=shapely.transform(one.line, lambda points: (points - corner) * factor))
+        for one in drawing.lines
+    )
+    return replace(drawing, regions=regions, notes=notes, lines=lines, scale=drawing.scale * factor)
 
 
 def _none_found() -> ReadNote:

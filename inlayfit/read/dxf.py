@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from inlayfit.drawing import CURVE_TOLERANCE, Drawing, ReadNote, Region
+from inlayfit.drawing import CURVE_TOLERANCE, Drawing, DrawnLine, ReadNote, Region
 from inlayfit.errors import DrawingError
 from inlayfit.read.dxf_entities import Drawn
 from inlayfit.read.dxf_load import Loaded, load
@@ -45,6 +45,7 @@ def read_dxf(
     units: str | None = None,
     join: Mm = 0.01,
     fonts: Sequence[Font] = (),
+    apart: frozenset[str] = frozenset(),
 ) -> Drawing:
     """Return the regions of a DXF file in mm, y up.
 
@@ -56,6 +57,7 @@ def read_dxf(
         units: the unit of the file, such as ``mm`` or ``in``; it overrides what the file says.
         join: how far apart two ends may be and still be joined, mm at the finished size.
         fonts: what texts are drawn with; without one they are named and left out.
+        apart: layers whose lines are kept as lines.
 
     Raises:
         DrawingError: not a DXF, damaged, cut off, without a unit and a size, too large, or without any region.
@@ -66,20 +68,31 @@ def read_dxf(
     notes = [*loaded.notes, *_counts("left-out", walked.left_out), *_counts("assumed", walked.assumed)]
     per_unit, unit_notes = _mm_per_unit(loaded, units)
     notes += unit_notes
+    placed = [one for one in walked.placed if one.layer not in apart]
     try:
         if width is not None:
-            factor, regions, found = _at_size(walked.placed, 0, width, per_unit or 1.0, join)
+            factor, regions, found = _at_size(placed, 0, width, per_unit or 1.0, join)
         elif height is not None:
-            factor, regions, found = _at_size(walked.placed, 1, height, per_unit or 1.0, join)
+            factor, regions, found = _at_size(placed, 1, height, per_unit or 1.0, join)
         else:
-            factor = _physical(walked.placed, per_unit, scale, notes)
-            regions, found = _at_scale(walked.placed, factor, join)
+            factor = _physical(placed, per_unit, scale, notes)
+            regions, found = _at_scale(placed, factor, join)
         notes += found
         if not regions:
             raise _empty(notes)
     except DrawingError as error:
         raise _placed_error(error, path.name) from error
-    return _at_origin(Drawing(source=str(path), regions=tuple(regions), notes=tuple(notes), scale=factor))
+    lines = tuple(_lines([one for one in walked.placed if one.layer in apart], factor, join))
+    return _at_origin(Drawing(source=str(path), regions=tuple(regions), notes=tuple(notes), scale=factor, lines=lines))
+
+
+def _lines(placed: Sequence[Placed], factor: float, join: Mm) -> Iterator[DrawnLine]:
+    """Yield the lines of entities as they are, closed ones with their first point again at the end."""
+    drawn, _ = draw_all(placed, factor, CURVE_TOLERANCE, join)
+    for order, one in drawn:
+        for points, closed in one.lines:
+            ring = np.concatenate([points, points[:1]]) if closed else points
+            yield DrawnLine(line=shapely.LineString(ring), layer=placed[order].layer, element=placed[order].element)
 
 
 def _placed_error(error: DrawingError, name: str) -> DrawingError:
@@ -195,7 +208,10 @@ def _at_origin(drawing: Drawing) -> Drawing:
         note if note.at is None else replace(note, at=(note.at[0] - left, note.at[1] - bottom))
         for note in drawing.notes
     )
-    return replace(drawing, regions=regions, notes=notes)
+    lines = tuple(
+        replace(one, line=shapely.transform(one.line, lambda points: points - shift)) for one in drawing.lines
+    )
+    return replace(drawing, regions=regions, notes=notes, lines=lines)
 
 
 def _sound(polygon: shapely.Polygon) -> shapely.Polygon:

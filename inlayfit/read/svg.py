@@ -7,14 +7,14 @@ that scale, and what the estimate was off by is corrected at the end.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import shapely
 
-from inlayfit.drawing import CURVE_TOLERANCE, Drawing, Region
+from inlayfit.drawing import CURVE_TOLERANCE, Drawing, DrawnLine, Region
 from inlayfit.errors import DrawingError, InlayfitError, UnitError
 from inlayfit.read.flatten import hull, rings
 from inlayfit.read.outline import Floats
@@ -51,18 +51,21 @@ def read_svg(
     units: str | None,
     page: Literal["keep", "clip"],
     fonts: Sequence[Font] = (),
+    apart: frozenset[str] = frozenset(),
 ) -> Drawing:
     """Return the regions of an SVG; see `inlayfit.read.read_drawing`."""
     notes = Notes()
     try:
-        sheet, painted = scene_of(source, notes, clip_page=page == "clip", fonts=fonts)
+        sheet, everything = scene_of(source, notes, clip_page=page == "clip", fonts=fonts)
+        painted = [one for one in everything if one.source.layer not in apart]
         extent = _extent(painted)
         if extent is None:
             raise _nothing(source, notes)
         asked = _Asked(width, height, _mm_per_px(sheet, scale, units))
         if asked.undecided:
             raise _no_size(source, painted, extent)
-        regions, mm_per_px = _at_size(painted, extent, asked, notes, source)
+        regions, mm_per_px, place = _at_size(painted, extent, asked, notes, source)
+        lines = tuple(_lines([one for one in everything if one.source.layer in apart], place))
         if page == "keep":
             _note_overhang(painted, sheet, notes)
     except RecursionError:
@@ -72,7 +75,18 @@ def read_svg(
             raise
         where = f"{source.name}: {error.where}" if error.where else source.name
         raise type(error)(error.message, where=where, remedy=error.remedy) from error
-    return Drawing(source=str(source), regions=regions, notes=notes.collected(), scale=mm_per_px * sheet.px_per_unit)
+    return Drawing(
+        source=str(source), regions=regions, notes=notes.collected(), scale=mm_per_px * sheet.px_per_unit, lines=lines
+    )
+
+
+def _lines(painted: Sequence[Painted], place: Matrix) -> Iterator[DrawnLine]:
+    """Yield the outlines of elements as lines, however they are painted; `place` leads from px to mm."""
+    for one in {one.source.serial: one for one in painted}.values():  # a fill and its stroke are one element
+        for points in rings(one.outline, multiply(place, one.matrix), CURVE_TOLERANCE):
+            if len(points) > 1:
+                line = shapely.LineString(points)
+                yield DrawnLine(line=line, layer=one.source.layer, element=one.source.element)
 
 
 class _Asked:
@@ -160,7 +174,7 @@ def _frame(extent: Floats, factor: float) -> Matrix:
 
 def _at_size(
     painted: list[Painted], extent: Floats, asked: _Asked, notes: Notes, source: Path
-) -> tuple[tuple[Region, ...], float]:
+) -> tuple[tuple[Region, ...], float, Matrix]:
     """Build at the scale of the estimate, once more where that was far off, and correct the rest."""
     factor = asked.scale_for(extent[1] - extent[0])
     for _ in range(3):
@@ -176,8 +190,9 @@ def _at_size(
         factor *= rest
     notes.take(remarks)
     x, y = bounds[0].tolist()
-    remark([one for one, _ in built], multiply((rest, 0.0, 0.0, rest, -x * rest, -y * rest), frame), notes)
-    return tuple(_regions(built, rest, bounds[0])), factor * rest
+    place = multiply((rest, 0.0, 0.0, rest, -x * rest, -y * rest), frame)
+    remark([one for one, _ in built], place, notes)
+    return tuple(_regions(built, rest, bounds[0])), factor * rest, place
 
 
 def _built(painted: list[Painted], frame: Matrix, tolerance: float, notes: Notes) -> Built:

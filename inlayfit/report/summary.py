@@ -11,10 +11,11 @@ from inlayfit.checker import Check, verdict_of
 from inlayfit.cutters import Bit, Cutter
 from inlayfit.drawing import Drawing
 from inlayfit.expected import Expected
-from inlayfit.gap import told
+from inlayfit.gap import GapStats, told
 from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.report.expected import expected_table, piece_table
 from inlayfit.report.reading import reading_table
+from inlayfit.stocks import Stock
 
 DIGITS = 6
 
@@ -73,16 +74,18 @@ def fit_summary(
             "drawing": fit.drawing.source,
             "size_mm": fit.drawing.size,
             "verdict": verdict_of(fit.findings),
-            "drops_in": all(piece.gap.drops_in for piece in fit.pieces),
+            "drops_in": all(piece.drops_in for piece in fit.pieces),
             "settings": {
                 "piece_cutter": _cutter(settings.piece_cutter),
                 "pocket_cutter": _cutter(settings.pocket_cutter),
                 "gap_mm": settings.gap,
+                "joint_mm": settings.joint_gap,
                 "gap_from": settings.gap_from,
                 "corners": settings.corners,
                 "tolerance_mm": settings.tolerance,
                 "least_web_mm": settings.least_web,
                 "stock": settings.stock,
+                "stocks": [_stock(stock) for stock in settings.all_stocks],
             },
             "read": reading_table(fit.drawing),
             "pieces": pieces,
@@ -92,6 +95,18 @@ def fit_summary(
         }
         | ({} if expected is None else expected_table(expected))
     )
+
+
+def _stock(stock: Stock) -> dict[str, Any]:
+    return {
+        "name": stock.name,
+        "kind": stock.kind,
+        "thickness_mm": stock.thickness,
+        "cutter": None if stock.cutter is None else _cutter(stock.cutter),
+        "least_web_mm": stock.least_web,
+        "figure_deg": stock.figure_deg,
+        "cut_from": stock.cut_from,
+    }
 
 
 def _cutter(cutter: Cutter) -> dict[str, Any]:
@@ -105,7 +120,6 @@ def _cutter(cutter: Cutter) -> dict[str, Any]:
 
 
 def _piece(piece: Piece, fit: Fit) -> dict[str, Any]:
-    gap = piece.gap
     return {
         "name": piece.name,
         "layer": piece.layer,
@@ -115,16 +129,20 @@ def _piece(piece: Piece, fit: Fit) -> dict[str, Any]:
         "area_mm2": piece.outline.area,
         "bounds_mm": piece.outline.bounds,
         "path_length_mm": piece.path.length,
-        "gap": {
-            "nominal": gap.nominal,
-            "min": gap.min,
-            "mean": gap.mean,
-            "max": gap.max,
-            "even_share": gap.even_share,
-            "play": gap.play,
-            "drops_in": gap.drops_in,
-            "along": _along(piece),
-        },
+        "gap": _gap(piece.gap) | {"along": _along(piece)},
+        "joint": None if piece.joint is None else _gap(piece.joint),
+    }
+
+
+def _gap(gap: GapStats) -> dict[str, Any]:
+    return {
+        "nominal": gap.nominal,
+        "min": gap.min,
+        "mean": gap.mean,
+        "max": gap.max,
+        "even_share": gap.even_share,
+        "play": gap.play,
+        "drops_in": gap.drops_in,
     }
 
 

@@ -18,6 +18,7 @@ from inlayfit.recipe import Fit, Piece
 from inlayfit.report.expected import expected_lines
 from inlayfit.report.places import Place, is_softened, places_of
 from inlayfit.report.reading import Line, number_of, reading_lines, size_text
+from inlayfit.stocks import Stock
 from inlayfit.units import Mm, format_mm
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
@@ -100,7 +101,7 @@ def _way_out(check: Check) -> str:
 
 def fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     """Return the answer of a fit in one line to act on."""
-    tight = [piece.name for piece in fit.pieces if not piece.gap.drops_in]
+    tight = [piece.name for piece in fit.pieces if not piece.drops_in]
     halves = f"{number_of(len(fit.pieces), 'piece')} and {number_of(len(fit.pockets), 'pocket')}"
     verdict = verdict_of(fit.findings)
     if tight:
@@ -239,9 +240,24 @@ def _pairs(fit: Fit) -> list[RenderableType]:
         table.add_row(*_pair(piece, fit))
     settings = fit.settings
     cut = _grid()
-    cut.add_row("Cut with", f"piece {settings.piece_cutter.label}; pocket {settings.pocket_cutter.label}")
-    cut.add_row("Gap", f"{format_mm(settings.gap)} a side, from the {settings.gap_from}; corners {settings.corners}")
+    if settings.stocks:
+        for number, stock in enumerate(settings.all_stocks):
+            cut.add_row("" if number else "Stocks", Text(_stock(stock, fit)))
+        cut.add_row("Cut with", f"pocket {settings.pocket_cutter.label}")
+    else:
+        cut.add_row("Cut with", f"piece {settings.piece_cutter.label}; pocket {settings.pocket_cutter.label}")
+    joint = "" if settings.joint is None else f"; {format_mm(settings.joint)} between pieces"
+    gap = f"{format_mm(settings.gap)} a side, from the {settings.gap_from}{joint}; corners {settings.corners}"
+    cut.add_row("Gap", gap)
     return [cut, Text(), table]
+
+
+def _stock(stock: Stock, fit: Fit) -> str:
+    """Return what is cut from a stock, and with what."""
+    count = sum(piece.stock == stock.name for piece in fit.pieces)
+    thick = f", {format_mm(stock.thickness)}" if stock.thickness is not None else ""
+    cutter = f"; {stock.cutter.label}" if stock.cutter is not None else ""
+    return f"{stock.name} ({stock.kind}{thick}): {number_of(count, 'piece')}{cutter}"
 
 
 def _pair(piece: Piece, fit: Fit) -> tuple[str, ...]:

@@ -110,7 +110,6 @@ def _facts(document: Document) -> Sequence[tuple[str, str]]:
         ("Finished size", size_text(document["size_mm"])),
         ("Gap asked, a side", f"{figure(settings['gap_mm'])} mm, from the {settings['gap_from']}"),
         ("Gap as it will be cut", f"{figure(least)} to {figure(most)} mm"),
-        ("Round the piece", settings["piece_cutter"]["label"]),
         ("In the pocket", settings["pocket_cutter"]["label"]),
-        ("Stock", settings["stock"]),
+        *((stock["name"], f"{stock['kind']}, {stock['cutter']['label']}") for stock in settings["stocks"]),
     ]
