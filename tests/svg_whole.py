@@ -23,7 +23,7 @@ MOST = 0.005
 
 TOO_SLOW = 10.0
 WIDTH_MM = 60.0
-WIDTHS_PX = (512, 1024, 2048)
+WIDTHS_PX = (512, 1024, 2048, 4096)
 """In turn, until a file agrees: the soft pixels along edges are a smaller share of a larger picture."""
 
 TALLEST = 6000
