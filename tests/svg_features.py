@@ -312,6 +312,8 @@ CLIPS = [
          + _CLIP.format("", _HALF.replace("/>", ' clip-path="url(#d)"/>')) + BOX + ' clip-path="url(#c)"/>', 50),
     _one("clip by use", f'<defs>{_HALF.replace("<rect", "<rect id=" + chr(34) + "h" + chr(34))}</defs>' + _CLIP.format("", '<use href="#h"/>')
          + BOX + ' clip-path="url(#c)"/>', 100),
+    _one("clip by a use of a use", f'<defs>{_HALF.replace("<rect", "<rect id=" + chr(34) + "h" + chr(34))}<use id="i" href="#h"/></defs>'
+         + _CLIP.format("", '<use href="#i"/>') + BOX + ' clip-path="url(#c)"/>', 100),
     _one("clip by what is not filled", _CLIP.format('fill="none"', _HALF) + BOX + ' clip-path="url(#c)"/>', 100),
     _one("an empty clip hides", _CLIP.format("", "") + '<rect width="9" height="9" clip-path="url(#c)"/>' + BOX + "/>", 200),
     _one("a hidden child does not clip", _CLIP.format("", _HALF + '<rect width="90" height="90" display="none"/>') + BOX + ' clip-path="url(#c)"/>', 100),

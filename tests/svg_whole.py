@@ -30,6 +30,9 @@ TALLEST = 6000
 LARGE = 1500
 """Files of one collection: of a larger one a seeded sample."""
 
+TOLD = ("as its style says", "not applied", "taken whole")
+"""Words of notes on what is read otherwise on purpose."""
+
 SOFT = ("half transparent", "gradient", "greys", "pattern", "filter")
 """Words of notes on paint that is read as solid on purpose: there the outline alone is compared."""
 
@@ -83,7 +86,7 @@ def _compared(path: Path, theirs: Pixels) -> Result:
         return {"outcome": "agree", "strict": round(strict, 5), "told": told}
     outline, beyond = silhouettes(theirs, ours), share_beyond_edges(theirs, ours)
     soft = any(word in one for one in told for word in SOFT)
-    left = any(note.kind == "left-out" for note in notes)
+    left = any(note.kind == "left-out" or any(word in note.message for word in TOLD) for note in notes)
     outcome = "agree" if soft and min(outline, beyond) <= MOST else "named" if left or soft else "differ"
     shares = {"strict": round(strict, 5), "outline": round(outline, 5), "beyond": round(beyond, 5)}
     return {"outcome": outcome, **shares, "told": told}

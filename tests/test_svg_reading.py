@@ -139,6 +139,9 @@ def test_one_element_of_two_islands_gives_two_regions_and_a_ring_one_with_a_hole
     assert sorted(len(region.polygon.interiors) for region in regions) == [0, 1]
 
 
+_CLIP = '<clipPath id="c">{}</clipPath><circle r="3" clip-path="url(#c)"/>'
+
+
 @pytest.mark.parametrize(("content", "told"), [
     ('<text id="t">Lark <tspan>Hill</tspan></text>', ["text#t", "Lark Hill", "convert it to paths"]),
     ('<image id="i" href="a.png" width="5" height="5"/>', ["image#i", "pixels"]),
@@ -150,6 +153,8 @@ def test_one_element_of_two_islands_gives_two_regions_and_a_ring_one_with_a_hole
     ('<use id="u" href="#nowhere"/>', ["use#u", "#nowhere"]),
     ('<use id="u" href="other.svg#a"/>', ["use#u", "other.svg#a"]),
     ('<style>@import "a.css";</style>', ["@import", "a.css"]),
+    (_CLIP.format('<g id="k"><circle r="9"/></g>'), ["g#k", "ungroup"]),
+    (_CLIP.format('<use id="u" href="#k"/>') + '<g id="k"><circle r="9"/></g>', ["use#u", "ungroup"]),
 ])  # fmt: skip
 def test_what_is_left_out_is_named(content: str, told: list[str], tmp_path: Path) -> None:
     notes = _notes(read_drawing(_write(tmp_path, BOX + content)), "left-out")
@@ -190,6 +195,7 @@ _PATTERN = '<pattern id="p" width="2" height="2"><rect width="1" height="1" fill
     ('<circle r="3" fill="red" opacity="0.3"/>', "#ff0000", "solid"),
     ('<circle r="3" fill="red" fill-opacity="0.3"/>', "#ff0000", "solid"),
     ('<circle r="3" cx="99" fill="red"/>', "#ff0000", "outside the page"),
+    ('<circle r="3" style="r:4px" fill="red"/>', "#ff0000", "its r is 4px, as its style says, not 3"),
 ])  # fmt: skip
 def test_what_is_assumed_is_named(content: str, colour: str, told: str, tmp_path: Path) -> None:
     drawing = read_drawing(_write(tmp_path, BOX + content))

@@ -8,7 +8,7 @@ from inlayfit.read.svg_context import Context, whole
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_shapes import SHAPES
-from inlayfit.read.svg_style import Style
+from inlayfit.read.svg_style import GEOMETRY, Style
 from inlayfit.read.svg_transform import Matrix, stretches
 from inlayfit.read.svg_tree import Node
 
@@ -23,6 +23,11 @@ LEFT_OUT = {
     "set": ("an animation is not played; the drawing is taken at rest", ""),
 }
 """What holds no outline, why, and what to do."""
+
+CLIPPING = SHAPES | {"use", "text"}
+"""What may stand in a clipPath (CSS Masking 1, 5.1); copies of copies are taken as well, as programs draw them."""
+
+NO_CLIP = ("a group does not count in a clip path", "ungroup what is in the clip path")
 
 
 def check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> None:
@@ -90,6 +95,17 @@ def data_of(node: Node, style: Style) -> str:
     data = style.get("d", "")
     data = data[data.find("(") + 1 : data.rfind(")")].strip(" \"'") if data.startswith("path(") else ""
     return data or node.attrs.get("points" if node.tag in {"polyline", "polygon"} else "d", "")
+
+
+def remark_shape(node: Node, style: Style, notes: Notes) -> None:
+    """Note what moves in a shape, and where its style has another size than its attributes."""
+    for child in node.children:
+        if child.tag in LEFT_OUT:
+            notes.add("left-out", node.label, *LEFT_OUT[child.tag])
+    for name in sorted(GEOMETRY & style.keys() & node.attrs.keys()):
+        if style[name] != node.attrs[name].strip():
+            message = f"its {name} is {style[name]}, as its style says, not {node.attrs[name].strip()[:20]}"
+            notes.add("assumed", node.label, f"{message}; older programs draw it so", "take it out of the style")
 
 
 def remark_unpainted(node: Node, outline: Outline, notes: Notes) -> None:

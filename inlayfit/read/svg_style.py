@@ -64,7 +64,7 @@ _OWN = frozenset(
         "vector-effect",
     ]
 )
-_GEOMETRY = frozenset(["cx", "cy", "d", "height", "r", "rx", "ry", "width", "x", "y"])
+GEOMETRY = frozenset(["cx", "cy", "d", "height", "r", "rx", "ry", "width", "x", "y"])
 _ATTRIBUTES = INHERITED | _OWN
 
 _VAR = re.compile(r"var\(\s*(--[^\s,)]+)\s*(?:,([^()]*(?:\([^()]*\)[^()]*)*))?\)")
@@ -163,7 +163,7 @@ def number(style: Style, name: str, default: float, node: Node | None = None) ->
 
 def geometry(node: Node, style: Style, name: str) -> str:
     """Return a geometry property, from the style (SVG 2) or from the attribute."""
-    if name in _GEOMETRY and name in style:
+    if name in GEOMETRY and name in style:
         return style[name]
     return node.attrs.get(name, "").strip()
 

@@ -89,7 +89,8 @@ class Walker:
             self._notes.add("left-out", node.label, *facts.LEFT_OUT[tag])
         if tag not in SHAPES and tag not in facts.GROUPS and tag not in {"svg", "use", "text"}:
             return []
-        if context.mode == "clip" and tag not in SHAPES and tag not in {"use", "text"}:
+        if context.mode == "clip" and tag not in facts.CLIPPING:
+            self._notes.add("left-out", node.label, *facts.NO_CLIP)
             return []
         inherited, style = computed(node, context.inherited)
         if style.get("display") == "none" or not facts.is_wanted(node):
@@ -207,7 +208,8 @@ class Walker:
             trail=(*context.trail, target),
             name=context.name or node.attrs.get("id", ""),
         )
-        if context.mode == "clip" and target.tag not in SHAPES and target.tag != "text":
+        if context.mode == "clip" and target.tag not in facts.CLIPPING:
+            self._notes.add("left-out", node.label, *facts.NO_CLIP)
             return []
         if target.tag not in {"symbol", "svg"}:
             return [(target, inner)]
@@ -238,9 +240,8 @@ class Walker:
         """Return the fill, the stroke and the markers of a shape in painting order."""
         outline = self._outline(node, style, context)
         self._counts[node.tag] += context.mode == "paint"
-        for child in node.children:
-            if child.tag in facts.LEFT_OUT and context.mode == "paint":
-                self._notes.add("left-out", node.label, *facts.LEFT_OUT[child.tag])
+        if context.mode == "paint":
+            facts.remark_shape(node, style, self._notes)
         return self._drawn(node, style, outline, context)
 
     def _drawn(self, node: Node, style: Style, outline: Outline, context: Context) -> list[_Job]:
