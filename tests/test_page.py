@@ -35,8 +35,21 @@ from inlayfit.write.svg import layer_lines
 from tests.boards import a_board
 
 ROOT = Path(__file__).resolve().parent.parent
-OF_ALL = ["bench", "pieces", "pockets", "reading", "files", "cautions"]
-OF_BOARDS = ["bench", "pieces", "pockets", "markers", "depths", "side-dots", "setups", "reading", "files", "cautions"]
+OF_ALL = ["bench", "expect", "pieces", "pockets", "reading", "files", "cautions"]
+BOARD_TABLES = ["markers", "depths", "side-dots", "setups"]
+OF_BOARDS = [*OF_ALL[:4], *BOARD_TABLES, *OF_ALL[4:]]
+    "bench",
+    "expect",
+    "pieces",
+    "pockets",
+    "markers",
+    "depths",
+    "side-dots",
+    "setups",
+    "reading",
+    "files",
+    "cautions",
+]
 LOADING = {"link", "img", "image", "iframe", "object", "embed", "base", "form", "audio", "video"}
 LINKING = {"src", "href", "srcset", "action", "data", "poster", "background"}
 LEAF = (
@@ -256,8 +269,9 @@ def test_the_cautions_stand_below(page: lxml.html.HtmlElement) -> None:
 def page_of(made: BoardDrawn, job: str = "neck") -> bytes:
     """Return the page of a board as the folder gets it."""
     result = made.result
-    report = document(result.fit, [], job, expect(result.fit, Premises()), made)
-    return page_bytes(result.fit, report, shown(made), board_line="Board", depth_legend=depth_legend(result))
+    expected = expect(result.fit, Premises())
+    report = document(result.fit, [], job, expected, made)
+    return page_bytes(result.fit, report, shown(made), expected, board_line="Board", depth_legend=depth_legend(result))
 
 
 def shown(made: BoardDrawn) -> Sheet:

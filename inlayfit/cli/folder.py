@@ -173,7 +173,7 @@ def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: Board
     kinds = {name: _kind(name) for name in sorted(files)} | {PAGE: "page", "report.json": "report"}
     report = document(fit, list(kinds.items()), job, expected, board)
     shown = shown_sheet(sheets)
-    files[PAGE] = _page(fit, report, shown, board)
+    files[PAGE] = _page(fit, report, shown, expected, board)
     files["report.json"] = json_text(report).encode()
     read: list[ReadBack] = []
 
@@ -205,15 +205,16 @@ def shown_sheet(sheets: Sequence[Sheet]) -> Sheet:
     )
 
 
-def _page(fit: Fit, report: dict[str, Any], shown: Sheet, board: BoardDrawn | None) -> bytes:
+def _page(fit: Fit, report: dict[str, Any], shown: Sheet, expected: Expected, board: BoardDrawn | None) -> bytes:
     from inlayfit.report.page import page_bytes
 
     if board is None:
-        return page_bytes(fit, report, shown)
+        return page_bytes(fit, report, shown, expected)
     from inlayfit.report.board_terminal import board_line, depth_legend
 
     result = board.result
-    return page_bytes(fit, report, shown, board_line=board_line(result), depth_legend=depth_legend(result))
+    says = {"board_line": board_line(result), "depth_legend": depth_legend(result)}
+    return page_bytes(fit, report, shown, expected, **says)
 
 
 def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:

@@ -8,29 +8,36 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from inlayfit.expected import Expected
 from inlayfit.recipe import Fit
+from inlayfit.report.expected import expected_lines
 from inlayfit.report.json_text import json_within_page
 from inlayfit.report.page.bench import KEYS, findings, legend, stage, step_rules, switch_rules, switches, walk
 from inlayfit.report.page.board import board_sections
 from inlayfit.report.page.drawing import drawing_lines, first_scale, layers_of
+from inlayfit.report.page.expect import expect_section
 from inlayfit.report.page.markup import Document, figure, text
 from inlayfit.report.page.pattern import pattern_pages
 from inlayfit.report.page.resources import policy, script, style_sheet
 from inlayfit.report.page.sections import cautions, files, pieces, pockets, reading
+from inlayfit.report.page.year import year_section
 from inlayfit.report.places import places_of
-from inlayfit.report.reading import size_text
+from inlayfit.report.reading import Line, size_text
 from inlayfit.report.terminal import fit_verdict
 from inlayfit.sheet import Sheet
 from inlayfit.write.gap_scale import scale_for
 
 
-def page_bytes(fit: Fit, document: Document, sheet: Sheet, *, board_line: str = "", depth_legend: str = "") -> bytes:
+def page_bytes(
+    fit: Fit, document: Document, sheet: Sheet, expected: Expected, *, board_line: str = "", depth_legend: str = ""
+) -> bytes:
     """Return the page in UTF-8; the same fit gives the same bytes.
 
     Args:
         fit: the halves, for their geometry.
         document: the figures, as report.json holds them.
         sheet: all that is drawn, as one sheet.
+        expected: the gap to expect, for its words.
         board_line: the board in one line, if there is one.
         depth_legend: what the depths on it mean.
     """
@@ -38,6 +45,7 @@ def page_bytes(fit: Fit, document: Document, sheet: Sheet, *, board_line: str = 
     scale = scale_for([piece.along for piece in fit.pieces], fit.settings.gap)
     verdict = fit_verdict(fit, places).plain
     layers = layers_of(sheet)
+    words, season_words = _parted(expected_lines(expected))
     svg = drawing_lines(fit, sheet, places, scale, says=board_line or verdict)
     style = _framed(style_sheet(_rules(sheet), step_rules(), switch_rules(layers)), "/*", "*/")
     code = _framed(script(), "//", "")
@@ -46,12 +54,14 @@ def page_bytes(fit: Fit, document: Document, sheet: Sheet, *, board_line: str = 
         "<main>",
         '<section id="bench" class="bench" aria-labelledby="bench-heading"><h2 id="bench-heading">Drawing</h2>',
         *stage(svg),
+        f'<div class="below">{"".join([*legend(scale), *walk(fit)])}</div>',
         '<div class="side">',
         *switches(layers),
         '<div id="findings" class="findings" tabindex="0" role="region" aria-labelledby="findings-heading">',
         f'<h3 id="findings-heading">Findings</h3>{"".join(findings(places))}</div></div>',
-        f'<div class="below">{"".join([*legend(scale), *walk(fit)])}</div>',
         f'<p id="keys" class="keys quiet live">{KEYS}</p></section>',
+        *expect_section(document, words),
+        *year_section(document, season_words),
         *pieces(document),
         *pockets(document),
         *board_sections(document, depth_legend),
@@ -64,6 +74,12 @@ def page_bytes(fit: Fit, document: Document, sheet: Sheet, *, board_line: str = 
         f"<script>{code}</script>",
     ]
     return "\n".join([*_opening(document["job"], style, code), *body, "</body></html>", ""]).encode()
+
+
+def _parted(lines: Sequence[Line]) -> tuple[Sequence[Line], Sequence[Line]]:
+    """Return the lines before those of the season, and the others."""
+    first = next((index for index, line in enumerate(lines) if line.label == "Season"), len(lines))
+    return lines[:first], lines[first:]
 
 
 def _opening(job: str, style: str, code: str) -> list[str]:
