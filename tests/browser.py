@@ -1,4 +1,4 @@
-"""A browser for the tests of the page: the Chromium of the system, led by playwright, and the judge of accessibility."""
+"""A browser for the tests of the page: the Chromium of the system, led by playwright, and a judge of accessibility."""
 
 from __future__ import annotations
 
@@ -6,20 +6,16 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.collections import CollectionMissingError, fetched
-
 NEEDED = "INLAYFIT_NEEDS_BROWSER"
 """Where this is set, a browser that is missing is a failure and no reason to skip."""
 
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-AXE = "axe-core@4.12.1"
-"""Deque's rules for WCAG; MPL-2.0, for the tests alone."""
-
 DESK, PHONE = {"width": 1400, "height": 900}, {"width": 390, "height": 844}
 
 
@@ -45,12 +41,8 @@ def chromium() -> Iterator[Browser]:
 
 
 def axe_source() -> str:
-    """Return the script of axe-core, or skip."""
-    try:
-        return (fetched(AXE) / "axe.min.js").read_text(encoding="utf-8")
-    except CollectionMissingError as reason:
-        missing(str(reason))
-        raise
+    """Return the script of axe-core, Deque's rules for WCAG (MPL-2.0, for the tests alone)."""
+    return files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
 
 class Watch:

@@ -48,7 +48,7 @@ def collection(name: str, limit: int | None = None, seed: int = 0) -> list[Path]
         CollectionMissingError: npm is missing or the package cannot be fetched.
     """
     source = SOURCES[name]
-    root = fetched(source.package)
+    root = _fetched(source.package)
     found = sorted(path for folder in source.folders for path in (root / folder).rglob("*.svg") if _wanted(path))
     if not found:
         raise CollectionMissingError(f"{source.package} holds no drawing in {', '.join(source.folders)}")
@@ -81,12 +81,7 @@ def _wanted(path: Path) -> bool:
     return not any(word in path.stem.lower() for word in NOT_WANTED)
 
 
-def fetched(package: str) -> Path:
-    """Return the folder of an npm package, named with its version.
-
-    Raises:
-        CollectionMissingError: npm is missing or the package cannot be fetched.
-    """
+def _fetched(package: str) -> Path:
     folder = CACHE / package.replace("@", "_").replace("/", "_")
     if not folder.exists():
         _fetch(package, folder)

@@ -14,6 +14,7 @@ from inlayfit.drawing import Drawing, ReadNote, Region
 from inlayfit.findings import Finding
 from inlayfit.gap import GapStats, gap_along
 from inlayfit.recipe import Fit, FitSettings, Piece, Pocket
+from inlayfit.sheet import GUIDE, Sheet
 
 BIT = Bit(diameter=0.79375, runout=0.01)
 
@@ -131,6 +132,22 @@ def a_fit(**changes: Any) -> Fit:
         "findings": (),
     }
     return Fit(**usual | changes)
+
+
+def square_sheet(fit: Fit, title: str = "squares") -> Sheet:
+    """Return what a page shows of squares: each as it is, in straight lines."""
+    return Sheet(
+        name="page",
+        title=title,
+        layers={
+            "PIECE_OUTLINE": tuple(_ring(piece.outline) for piece in fit.pieces),
+            "PIECE_PATH": tuple(ring for piece in fit.pieces for ring in piece.path_arcs),
+            "POCKET_OUTLINE": tuple(_ring(pocket.outline) for pocket in fit.pockets),
+            "POCKET_PATH": tuple(ring for pocket in fit.pockets for ring in pocket.path_arcs),
+            GUIDE: tuple(_ring(region.polygon) for region in fit.drawing.regions),
+        },
+        labels=tuple((*piece.outline.centroid.coords[0], 2.0, piece.name) for piece in fit.pieces),
+    )
 
 
 def _ring(polygon: shapely.Polygon) -> ArcRing:

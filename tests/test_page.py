@@ -35,21 +35,9 @@ from inlayfit.write.svg import layer_lines
 from tests.boards import a_board
 
 ROOT = Path(__file__).resolve().parent.parent
-OF_ALL = ["bench", "expect", "pieces", "pockets", "reading", "files", "cautions"]
+OF_ALL = ["bench", "expect", "season", "pieces", "pockets", "reading", "files", "cautions"]
 BOARD_TABLES = ["markers", "depths", "side-dots", "setups"]
-OF_BOARDS = [*OF_ALL[:4], *BOARD_TABLES, *OF_ALL[4:]]
-    "bench",
-    "expect",
-    "pieces",
-    "pockets",
-    "markers",
-    "depths",
-    "side-dots",
-    "setups",
-    "reading",
-    "files",
-    "cautions",
-]
+OF_BOARDS = ["bench", "expect", "pieces", "pockets", *BOARD_TABLES, "reading", "files", "cautions"]
 LOADING = {"link", "img", "image", "iframe", "object", "embed", "base", "form", "audio", "video"}
 LINKING = {"src", "href", "srcset", "action", "data", "poster", "background"}
 LEAF = (
@@ -70,6 +58,9 @@ def agree(row: Row, meant: list[float | None]) -> None:
     assert [None if cell == "-" else float(cell) for cell in row] == pytest.approx(meant, abs=0.0005 + 1e-6)
 
 
+BOARDS = pytest.mark.parametrize("demo", ["block-board", "willow-board"], indirect=True)
+
+
 @pytest.fixture(scope="module", params=["heron-emblem", "block-board", "willow-board"])
 def demo(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("page") / request.param
@@ -80,13 +71,6 @@ def demo(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactor
 @pytest.fixture
 def page(demo: Path) -> lxml.html.HtmlElement:
     return lxml.html.fromstring((demo / "report.html").read_bytes())
-
-
-@pytest.fixture
-def board_page(demo: Path, page: lxml.html.HtmlElement) -> lxml.html.HtmlElement:
-    if "board" not in demo.name:
-        pytest.skip("no board")
-    return page
 
 
 @pytest.fixture
@@ -197,8 +181,9 @@ def test_the_pieces_and_the_pockets_are_those_of_the_report(page: lxml.html.Html
         agree(row[5:], [pocket["path_length_mm"]])
 
 
-def test_the_markers_are_those_of_the_report(board_page: lxml.html.HtmlElement, report: dict) -> None:
-    rows = rows_of(board_page, "markers")
+@BOARDS
+def test_the_markers_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows = rows_of(page, "markers")
     gaps = {piece["name"]: piece["gap"] for piece in report["pieces"]}
     assert sorted(row[7] for row in rows) == sorted(gaps), "each piece belongs to one marker"
     markers = {marker["name"]: marker for marker in report["markers"]}
@@ -210,8 +195,9 @@ def test_the_markers_are_those_of_the_report(board_page: lxml.html.HtmlElement, 
         agree(row[8:], [gap[key] for key in ("nominal", "min", "mean", "max")])
 
 
-def test_the_depths_are_those_of_the_report(board_page: lxml.html.HtmlElement, report: dict) -> None:
-    rows = rows_of(board_page, "depths")
+@BOARDS
+def test_the_depths_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows = rows_of(page, "depths")
     assert [row[0] for row in rows] == [marker["name"] for marker in report["markers"]]
     for row, marker in zip(rows, report["markers"], strict=True):
         woods = [marker[key] for key in ("wood_mm", "wood_at_slot_mm", "wood_at_channel_mm")]
@@ -219,14 +205,15 @@ def test_the_depths_are_those_of_the_report(board_page: lxml.html.HtmlElement, r
         agree(row[1:], [marker["drop_mm"], marker["left_mm"], marker["pocket_depth_mm"], least])
 
 
-def test_the_side_dots_and_the_setups_are_those_of_the_report(board_page: lxml.html.HtmlElement, report: dict) -> None:
+@BOARDS
+def test_the_side_dots_and_the_setups_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
     keys = ("fret", "along_edge_mm", "over_back_mm", "diameter_mm", "depth_mm", "x", "y")
-    rows = rows_of(board_page, "side-dots")
+    rows = rows_of(page, "side-dots")
     assert len(rows) == len(report["side_dots"])
     for row, dot in zip(rows, report["side_dots"], strict=True):
         agree(row, [dot[key] for key in keys])
     setups = report["setups"] if len(report["setups"]) > 1 else []
-    rows = rows_of(board_page, "setups")
+    rows = rows_of(page, "setups")
     assert len(rows) == len(setups)
     for row, setup in zip(rows, setups, strict=True):
         agree(row[:4], [setup[key] for key in ("number", "start_mm", "end_mm", "shift_mm")])

@@ -31,8 +31,8 @@ TOUCHES = "#c1121f"
 RANGES: tuple[Mm, ...] = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 """How far a scale reaches to either side. With the least, what is even to 0.002 mm has the grey of the middle."""
 
-SEAM_TOLERANCE: Mm = 0.002
-"""How far the coloured line may run beside the seam: a hair at the closest look."""
+SEAM_TOLERANCE: Mm = 0.0005
+"""How far the coloured line may run beside the seam: a px at the closest look."""
 
 TOUCHING = -1
 """The step of a gap of nought and less."""

@@ -26,6 +26,7 @@ from inlayfit.report.reading import Line, size_text
 from inlayfit.report.terminal import fit_verdict
 from inlayfit.sheet import Sheet
 from inlayfit.write.gap_scale import scale_for
+from inlayfit.write.svg import view_box
 
 
 def page_bytes(
@@ -46,8 +47,9 @@ def page_bytes(
     verdict = fit_verdict(fit, places).plain
     layers = layers_of(sheet)
     words, season_words = _parted(expected_lines(expected))
-    svg = drawing_lines(fit, sheet, places, scale, says=board_line or verdict)
-    style = _framed(style_sheet(_rules(sheet), step_rules(), switch_rules(layers)), "/*", "*/")
+    box = view_box(sheet)
+    svg = drawing_lines(fit, sheet, box, places, scale, says=board_line or verdict)
+    style = _framed(style_sheet(_rules(box), step_rules(), switch_rules(layers)), "/*", "*/")
     code = _framed(script(), "//", "")
     body = [
         *_head_of_page(document, verdict, board_line),
@@ -99,8 +101,8 @@ def _framed(content: str, before: str, after: str) -> str:
     return f"{before}<![CDATA[{after}\n{content}\n{before}]]>{after}"
 
 
-def _rules(sheet: Sheet) -> str:
-    return f".figure {{ --u: {first_scale(sheet):.5f}; }}"
+def _rules(box: str) -> str:
+    return f".figure {{ --u: {first_scale(box):.5f}; }}"
 
 
 def _head_of_page(document: Document, verdict: str, board_line: str) -> list[str]:

@@ -45,6 +45,7 @@ def stage(svg: Sequence[str]) -> list[str]:
         '<div class="stage-frame">',
         f'<div id="stage" class="stage" tabindex="0" role="group" aria-label="Drawing" aria-describedby="keys" {thou}>',
         *svg,
+        '<span id="here" class="here" aria-hidden="true" hidden="hidden"></span>',
         '<p id="tip" class="tip" aria-hidden="true" hidden="hidden"></p>',
         '<div id="ruler" class="ruler" aria-hidden="true" hidden="hidden"><span></span></div>',
         "</div>",

@@ -18,9 +18,9 @@ from inlayfit.report.page.markup import text
 from inlayfit.report.places import Place, is_softened
 from inlayfit.sheet import GUIDE, Sheet
 from inlayfit.write.gap_scale import CIVIDIS, TOUCHES, TOUCHING, GapScale, seam_runs
-from inlayfit.write.svg import layer_lines, view_box
+from inlayfit.write.svg import layer_lines
 
-FILL_TOLERANCE = 0.01
+FILL_TOLERANCE = 0.002
 """How far the tint of a region may differ from its outline, mm."""
 
 FIRST_PX = 900
@@ -76,17 +76,20 @@ def layers_of(sheet: Sheet) -> list[Layer]:
     return [layer for layer in LAYERS if not layer.groups or set(layer.groups) & set(sheet.layer_names)]
 
 
-def first_scale(sheet: Sheet) -> float:
-    """Return mm per px of the drawing before the window is known."""
-    return float(view_box(sheet).split()[2]) / FIRST_PX
+def first_scale(box: str) -> float:
+    """Return mm per px of a drawing before the window is known; `box` is its view box."""
+    return float(box.split()[2]) / FIRST_PX
 
 
-def drawing_lines(fit: Fit, sheet: Sheet, places: Sequence[Place], scale: GapScale, *, says: str) -> list[str]:
-    """Return the svg element, line by line."""
+def drawing_lines(
+    fit: Fit, sheet: Sheet, box: str, places: Sequence[Place], scale: GapScale, *, says: str
+) -> list[str]:
+    """Return the svg element, line by line; `box` is its view box, `says` tells in words what it shows."""
+    px = first_scale(box)
     bodies = {
         "drawing": _tints(fit.drawing.regions),
         "seam": _seam(fit, scale),
-        "findings": [_mark(number, place, first_scale(sheet)) for number, place in enumerate(places, start=1)][::-1],
+        "findings": [_mark(number, place, px) for number, place in enumerate(places, start=1)][::-1],
     }
     lines = []
     for layer in layers_of(sheet):
@@ -95,13 +98,11 @@ def drawing_lines(fit: Fit, sheet: Sheet, places: Sequence[Place], scale: GapSca
             if name in sheet.layer_names:
                 lines += [f'<g id="{name}">', *layer_lines(sheet, name), "</g>"]
         lines.append("</g>")
-    box = f'viewBox="{view_box(sheet)}"'
     return [
-        f'<svg id="figure" class="figure" role="img" aria-labelledby="figure-title figure-desc" {box}>',
+        f'<svg id="figure" class="figure" role="img" aria-labelledby="figure-title figure-desc" viewBox="{box}">',
         f'<title id="figure-title">{text(sheet.title)}</title>',
         f'<desc id="figure-desc">{text(says)} The sections below hold all its figures.</desc>',
         *lines,
-        '<g id="here" class="here" visibility="hidden"><circle r="7"/><circle r="1.5"/></g>',
         "</svg>",
     ]
 
@@ -116,7 +117,7 @@ def _tint(region: Region) -> str:
     shape = simple if isinstance(simple, shapely.Polygon) and not simple.is_empty else region.polygon
     rings = (shape.exterior, *shape.interiors)
     path = "".join(f"{_line(shapely.get_coordinates(ring)[:-1])}Z" for ring in rings)
-    colour = f' fill="{region.colour}"' if region.colour else ""
+    colour = f' fill="{text(region.colour)}"' if region.colour else ""
     return f'<path{colour} d="{path}"/>'
 
 

@@ -31,7 +31,7 @@ def section(name: str, heading: str, body: Iterable[str]) -> list[str]:
     lines = list(body)
     if not lines:
         return []
-    head = f'<section id="{name}" aria-labelledby="{name}-heading"><h2 id="{name}-heading">{heading}</h2>'
+    head = f'<section id="{name}"><h2 id="{name}-heading">{heading}</h2>'
     return [head, *lines, "</section>"]
 
 

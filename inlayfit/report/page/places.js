@@ -19,7 +19,8 @@ function choose(index) {
   const words = parts.map(([within, part]) => within.querySelector(part)?.textContent ?? "");
   cardText.textContent = `${words[0]} ${link.textContent}\n${words[1]}\n${words[2]}`.trim();
   card.hidden = false;
-  goTo(Number(link.dataset.x), -Number(link.dataset.y), Math.max(Number(link.dataset.reach ?? 0) * 10, 5));
+  const covered = card.offsetWidth > width / 2 ? card.offsetHeight : 0;
+  goTo(Number(link.dataset.x), -Number(link.dataset.y), Math.max(Number(link.dataset.reach ?? 0) * 10, 5), covered);
 }
 
 function putAway() {

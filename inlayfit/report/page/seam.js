@@ -11,6 +11,7 @@ walks.forEach((along, piece) => along.forEach(([x, y], place) => {
 const here = byId("here"), tip = byId("tip"), readout = byId("readout");
 const walkPiece = byId("walk-piece"), walkPlace = byId("walk-place");
 const NEAR = 26; // px from the pointer to a sample that it means
+let marked = -1;
 const mmPerThou = Number(stage.dataset.mmPerThou);
 
 const gapText = (gap) => `${gap.toFixed(4)} mm (${(gap / mmPerThou).toFixed(2)} thou)`;
@@ -31,20 +32,25 @@ function pieceOf(index) {
 }
 
 function mark(index) {
-  here.setAttribute("transform", `translate(${xs[index]} ${ys[index]})`);
-  here.setAttribute("visibility", "visible");
+  marked = index;
+  here.hidden = index < 0;
+  if (index < 0) return;
+  const at = placeOf(xs[index], ys[index]);
+  here.style.transform = `translate(${at.left}px, ${at.top}px)`;
 }
 
 function unmark() {
-  here.setAttribute("visibility", "hidden");
+  mark(-1);
   tip.hidden = true;
 }
+
+followers.push(() => { mark(marked); tip.hidden = true; });
 
 function showTip(index) {
   const piece = pieceOf(index), gap = walks[piece][index - starts[piece]][2];
   tip.textContent = `${report.pieces[piece].name}: ${gapText(gap)}`;
   tip.hidden = false;
-  const left = (xs[index] - view.x) / view.u + width / 2, top = (ys[index] - view.y) / view.u + height / 2;
+  const { left, top } = placeOf(xs[index], ys[index]);
   const x = Math.min(Math.max(left - tip.offsetWidth / 2, 4), width - tip.offsetWidth - 4);
   const y = top - tip.offsetHeight - 14 < 4 ? top + 14 : top - tip.offsetHeight - 14;
   tip.style.transform = `translate(${x}px, ${y}px)`;

@@ -8,21 +8,38 @@ const whole = figure.viewBox.baseVal;
 const page = { x: whole.x, y: whole.y, width: whole.width, height: whole.height };
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 const CLOSEST = 0.0004; // mm per px: a gap of 0.05 mm is then 125 px wide
-const view = { x: 0, y: 0, u: 1 };
-let width = 1, height = 1, due = 0, moving = 0;
+const OVER = 1.5; // the drawing is painted so much wider and higher than the stage, so that it can be moved a while
+const REST = 120; // ms without a movement, and it is painted anew
+const view = { x: 0, y: 0, u: 1 }, painted = { x: 0, y: 0, u: 1 };
+const followers = []; // called after each movement
+let width = 1, height = 1, due = 0, moving = 0, resting = 0;
 
 const fitting = () => Math.max(page.width / width, page.height / height);
 
+// Moves what was painted, which costs nothing however much there is of it; paints anew at rest, or where it ran out.
 function show() {
   due = 0;
-  const box = [view.x - width * view.u / 2, view.y - height * view.u / 2, width * view.u, height * view.u];
-  figure.setAttribute("viewBox", box.map((value) => value.toFixed(5)).join(" "));
-  if (figure.dataset.u !== String(view.u)) {
-    figure.dataset.u = view.u;
-    figure.style.setProperty("--u", view.u);
-    stage.classList.toggle("near", view.u < fitting() * 0.99);
-    showRuler();
+  clearTimeout(resting);
+  const dx = (painted.x - view.x) / view.u, dy = (painted.y - view.y) / view.u, scale = painted.u / view.u;
+  const spare = (side) => side * (OVER * scale - 1) / 2;
+  if (scale > 4 || Math.abs(dx) > Math.max(spare(width), 0) || Math.abs(dy) > Math.max(spare(height), 0)) {
+    paint();
+  } else {
+    figure.style.transform = `translate(${dx}px, ${dy}px) scale(${scale})`;
+    resting = setTimeout(paint, REST);
   }
+  stage.classList.toggle("near", view.u < fitting() * 0.99);
+  showRuler();
+  followers.forEach((follow) => follow());
+}
+
+function paint() {
+  const wide = width * view.u * OVER, high = height * view.u * OVER;
+  Object.assign(painted, view);
+  const box = [view.x - wide / 2, view.y - high / 2, wide, high];
+  figure.setAttribute("viewBox", box.map((value) => value.toFixed(5)).join(" "));
+  figure.style.setProperty("--u", view.u);
+  figure.style.transform = "";
 }
 
 function look(x, y, u) {
@@ -59,9 +76,10 @@ function glide(x, y, u) {
   moving = requestAnimationFrame(step);
 }
 
-// Brings a spot into view, near enough to see `span` mm of its neighbourhood.
-function goTo(x, y, span) {
-  glide(x, y, Math.min(span / Math.min(width, height), fitting()));
+// Brings a spot into view, near enough to see `span` mm round it, in the middle of what is not `covered` (px) below.
+function goTo(x, y, span, covered) {
+  const u = Math.min(span / Math.min(width, height), fitting());
+  glide(x, y + covered * u / 2, u);
 }
 
 // Moves the view only if a spot is not well within it.
@@ -74,6 +92,10 @@ function spotAt(clientX, clientY) {
   const box = stage.getBoundingClientRect();
   const dx = clientX - box.left - width / 2, dy = clientY - box.top - height / 2;
   return { dx, dy, x: view.x + dx * view.u, y: view.y + dy * view.u };
+}
+
+function placeOf(x, y) {
+  return { left: (x - view.x) / view.u + width / 2, top: (y - view.y) / view.u + height / 2 };
 }
 
 function showRuler() {
@@ -91,10 +113,12 @@ new ResizeObserver(() => {
   height = stage.clientHeight || 1;
   if (before && before < 0.99) look(view.x, view.y, before * fitting());
   else lookAtAll();
+  paint();
 }).observe(stage);
 
 addEventListener("beforeprint", () => {
   figure.setAttribute("viewBox", `${page.x} ${page.y} ${page.width} ${page.height}`);
   figure.style.setProperty("--u", page.width / 700);
+  figure.style.transform = "";
 });
-addEventListener("afterprint", () => { figure.dataset.u = ""; show(); });
+addEventListener("afterprint", paint);
