@@ -16,6 +16,7 @@ from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
 from inlayfit.cutters import Cutter
 from inlayfit.errors import JobError, nearest_of
 from inlayfit.expected import Premises
+from inlayfit.job_blanks import BlankJob, BlankTable, resolve_blanks
 from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
 from inlayfit.job_expected import GlueTable, SeasonTable, ToleranceTable, resolve_premises
 from inlayfit.job_stocks import CutterTable, StockTable, resolve_cutter, resolve_stocks, sheet_thickness
@@ -88,6 +89,7 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     markers: MarkersTable | None = None
     piece: PieceTable = PieceTable()
     stock: dict[str, StockTable] = {}
+    blank: tuple[BlankTable, ...] = ()
     pocket: CutterTable = CutterTable()
     fit: FitTable = FitTable()
     tolerance: ToleranceTable = ToleranceTable()
@@ -115,6 +117,7 @@ class Job:
     stock: str = "shell"
     thickness: Mm | None = None
     stocks: tuple[Stock, ...] = ()
+    blanks: tuple[BlankJob, ...] = ()
     gap: Mm | None = None
     gap_from: str = "piece"
     joint: Mm | None = None
@@ -209,16 +212,18 @@ def _nearest(key: str, path: str, known: Iterable[str]) -> str:
 def _resolve(written: JobFile, source: str, folder: Path) -> Job:
     drawing, fit = written.drawing, written.fit
     board = _board(written, source, folder)
-
+    stocks = _stocks(written, source)
+    stock = "shell" if written.piece.stock is None else written.piece.stock
     return Job(
         name=written.name or Path(source).stem,
         board=board,
         **({} if drawing is None else _drawing(drawing, source, folder)),
         piece_cutter=resolve_cutter(written.piece, dotted(source, "piece")),
         pocket_cutter=resolve_cutter(written.pocket, dotted(source, "pocket")),
-        stock="shell" if written.piece.stock is None else written.piece.stock,
+        stock=stock,
         thickness=sheet_thickness(written.piece.thickness, dotted(source, "piece")),
-        stocks=_stocks(written, source),
+        stocks=stocks,
+        blanks=resolve_blanks(written.blank, stocks or (Stock(name=stock),), source, folder),
         gap=None if fit.gap is None else zero_or_more(fit.gap, where=dotted(source, "fit.gap"), most=LARGEST_GAP),
         joint=None
         if fit.joint is None

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from inlayfit.cutters import Cutter
     from inlayfit.expected import Expected
     from inlayfit.job import Job
+    from inlayfit.layout import Layout
     from inlayfit.recipe import Fit
     from inlayfit.stocks import Stock
     from inlayfit.units import Mm
@@ -43,6 +44,7 @@ Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, p
 report.html: a page with all of it, to look at, and to print with a pattern at true size.
 Each file is read back and measured before it is called good.
 A job with a [board] lays out position markers on a fretboard, and adds board.dxf and .svg.
+A job with [[blank]] lays the pieces out on them: one sheet a blank, a map to assemble by, and a list to cut by.
 The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml
@@ -114,8 +116,10 @@ def run(options: argparse.Namespace) -> int:
     """Fit the drawing, write the folder, print the result; 1 where detail is lost or a piece does not drop in."""
     job = job_of(options)
     piece_cutter, pocket_cutter, gap = _complete(job)
+    from inlayfit.cli.blanks import blanks_of, laid_out
     from inlayfit.cli.folder import folder_for, write_fit
 
+    blanks = blanks_of(job, piece_cutter)
     out = options.out or Path(folder_for(job.name))
     from inlayfit.cli.output import progress
 
@@ -136,9 +140,13 @@ def run(options: argparse.Namespace) -> int:
         }
         result, board = _fit(job, str(options.job), asked)
         result, board, expected = _expected(result, board, job)
+        tell(1.0, "laying out")
+        layout = laid_out(result, blanks)
+        if layout is not None:
+            result = replace(result, findings=(*result.findings, *layout.findings))
         tell(1.0, "writing, and reading back")
-        written = write_fit(result, out, job=job.name, expected=expected, board=board)
-    _show(result, written, job.name, expected, board, as_json=options.json)
+        written = write_fit(result, out, job=job.name, expected=expected, board=board, layout=layout)
+    _show(result, written, job.name, expected, board, layout, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.drops_in for piece in result.pieces) else GOOD
 
@@ -299,7 +307,14 @@ def _cutter_of(half: str, cutter: Cutter | None) -> Cutter:
 
 
 def _show(
-    result: Fit, written: Written, name: str, expected: Expected, board: BoardDrawn | None, *, as_json: bool
+    result: Fit,
+    written: Written,
+    name: str,
+    expected: Expected,
+    board: BoardDrawn | None,
+    layout: Layout | None,
+    *,
+    as_json: bool,
 ) -> None:
     if written.older:
         print(f"inlayfit: not of this fit, but of an earlier one: {', '.join(written.older)}", file=sys.stderr)
@@ -308,12 +323,20 @@ def _show(
     if as_json:
         from inlayfit.cli.folder import document
 
-        show_json(document(result, written.files, name, expected, board))
+        show_json(document(result, written.files, name, expected, board, layout))
     else:
         from inlayfit.report.terminal import fit_report
 
         verdict, *rest = fit_report(result, written.files, expected=expected, proof=written.proof)
-        show(verdict, *_board_report(board), *rest)
+        show(verdict, *_board_report(board), *_blank_report(layout), *rest)
+
+
+def _blank_report(layout: Layout | None) -> list[RenderableType]:
+    if layout is None:
+        return []
+    from inlayfit.report.blank_terminal import blank_report
+
+    return blank_report(layout)
 
 
 def _board_report(board: BoardDrawn | None) -> list[RenderableType]:

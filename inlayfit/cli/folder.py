@@ -21,6 +21,7 @@ from inlayfit.units import Mm
 if TYPE_CHECKING:
     from inlayfit.board_sheets import BoardDrawn
     from inlayfit.expected import Expected
+    from inlayfit.layout import Layout
 
 LABEL_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
 """Letters are no smaller and no larger than this."""
@@ -40,7 +41,12 @@ PAGE = "report.html"
 
 PIECE_LAYERS = ("PIECE_OUTLINE", "PIECE_PATH")
 
-OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv")
+MAP = "assembly.svg"
+"""Where each numbered piece goes."""
+
+CUT_LIST = "cut-list.csv"
+
+OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv", "blank-*", MAP, CUT_LIST)
 """What another fit in the same folder may have left there."""
 
 
@@ -144,18 +150,37 @@ def _label(outline: shapely.Polygon, name: str) -> tuple[Mm, Mm, Mm, str]:
 
 
 def document(
-    fit: Fit, files: Sequence[tuple[str, str]], job: str, expected: Expected, board: BoardDrawn | None
+    fit: Fit,
+    files: Sequence[tuple[str, str]],
+    job: str,
+    expected: Expected,
+    board: BoardDrawn | None,
+    layout: Layout | None = None,
 ) -> dict[str, Any]:
-    """Return the JSON of a fit, with the board if there is one."""
+    """Return the JSON of a fit, with the board and the blanks if there are any."""
     report = fit_summary(fit, files, expected=expected, job=job)
-    if board is None:
-        return report
-    from inlayfit.report.board_summary import board_summary
+    if layout is not None:
+        from inlayfit.report.blank_summary import blank_summary
 
-    return report | board_summary(board.result, board.setups)
+        numbered = zip(report["pieces"], layout.numbers, strict=True)
+        report["pieces"] = [{"number": number} | piece for piece, number in numbered]
+        report |= blank_summary(layout, fit.pieces)
+    if board is not None:
+        from inlayfit.report.board_summary import board_summary
+
+        report |= board_summary(board.result, board.setups)
+    return report
 
 
-def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: BoardDrawn | None = None) -> Written:
+def write_fit(
+    fit: Fit,
+    out: Path,
+    *,
+    job: str,
+    expected: Expected,
+    board: BoardDrawn | None = None,
+    layout: Layout | None = None,
+) -> Written:
     """Write the folder; nothing in it is replaced before all of it was read back and measured.
 
     Raises:
@@ -166,13 +191,14 @@ def write_fit(fit: Fit, out: Path, *, job: str, expected: Expected, board: Board
     from inlayfit.write.files import write_folder
     from inlayfit.write.svg import svg_bytes
 
-    sheets = [*sheets_of(fit), *(board.sheets if board else ())]
+    in_place = [*sheets_of(fit), *(board.sheets if board else ())]
+    sheets = [*in_place, *_blank_sheets(fit, layout)]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
-    files |= _side_dots(board)
+    files |= _side_dots(board) | _to_assemble(fit, layout, job)
     kinds = {name: _kind(name) for name in sorted(files)} | {PAGE: "page", "report.json": "report"}
-    report = document(fit, list(kinds.items()), job, expected, board)
-    shown = shown_sheet(sheets)
+    report = document(fit, list(kinds.items()), job, expected, board, layout)
+    shown = shown_sheet(in_place)
     files[PAGE] = _page(fit, report, shown, expected, board)
     files["report.json"] = json_text(report).encode()
     read: list[ReadBack] = []
@@ -217,6 +243,27 @@ def _page(fit: Fit, report: dict[str, Any], shown: Sheet, expected: Expected, bo
     return page_bytes(fit, report, shown, expected, **says)
 
 
+def _blank_sheets(fit: Fit, layout: Layout | None) -> list[Sheet]:
+    if layout is None:
+        return []
+    from inlayfit.blank_sheets import blank_sheets
+
+    names = [f"blank-{safe_name(laid.blank.name, otherwise='blank')}" for laid in layout.blanks]
+    return blank_sheets(layout, fit.pieces, _different(names))
+
+
+def _to_assemble(fit: Fit, layout: Layout | None, job: str) -> dict[str, bytes]:
+    """Return the map and the list of a layout."""
+    if layout is None:
+        return {}
+    from inlayfit.blank_sheets import assembly_drawing
+    from inlayfit.report.blank_summary import cut_list_csv
+    from inlayfit.write.picture import picture_bytes
+
+    picture = picture_bytes(assembly_drawing(layout, fit.pieces, source=f"{job}: where each piece goes"))
+    return {MAP: picture, CUT_LIST: cut_list_csv(layout, fit.pieces).encode()}
+
+
 def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
     if board is None or not board.result.dots:
         return {}
@@ -228,6 +275,6 @@ def _side_dots(board: BoardDrawn | None) -> dict[str, bytes]:
 def _kind(name: str) -> str:
     """Return what a file is: ``pieces-dxf``, ``pockets-svg``, ``board-dxf``, ``side-dots-csv``."""
     stem, _, suffix = name.rpartition(".")
-    if stem.startswith("pieces-"):
-        stem = "pieces"
+    for several in ("pieces", "blank"):
+        stem = several if stem.startswith(f"{several}-") else stem
     return f"{'board-setup' if stem.startswith('board-setup-') else stem}-{suffix}"

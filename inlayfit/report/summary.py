@@ -26,7 +26,7 @@ ALONG_DIGITS = (3, 3, 4)
 def look_summary(drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> dict[str, Any]:
     """Return the document of `inlayfit look --json`; `files` are (path, kind)."""
     written = [{"path": path, "kind": kind} for path, kind in files]
-    return _plain_table({"drawing": drawing.source} | reading_table(drawing) | {"files": written})
+    return plain_table({"drawing": drawing.source} | reading_table(drawing) | {"files": written})
 
 
 def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any]:
@@ -57,7 +57,7 @@ def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any
             for rung in check.ladder
         ],
     }
-    return _plain_table(summary if drawing is None else summary | {"read": reading_table(drawing)})
+    return plain_table(summary if drawing is None else summary | {"read": reading_table(drawing)})
 
 
 def fit_summary(
@@ -68,7 +68,7 @@ def fit_summary(
     pieces = [_piece(piece, fit) for piece in fit.pieces]
     if expected is not None:
         pieces = [piece | piece_table(gap) for piece, gap in zip(pieces, expected.pieces, strict=True)]
-    return _plain_table(
+    return plain_table(
         {
             "job": job or PurePath(fit.drawing.source).stem,
             "drawing": fit.drawing.source,
@@ -165,14 +165,15 @@ def _pocket(pocket: Pocket, fit: Fit) -> dict[str, Any]:
     }
 
 
-def _plain_table(table: dict[str, Any]) -> dict[str, Any]:
+def plain_table(table: dict[str, Any]) -> dict[str, Any]:
+    """Return the table as JSON can hold it."""
     return {key: _plain(item) for key, item in table.items()}
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401  # whatever JSON can hold
     """Return the value as JSON can hold it: plain floats, rounded; what is not finite becomes null."""
     if isinstance(value, dict):
-        return _plain_table(value)
+        return plain_table(value)
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
     if isinstance(value, bool) or value is None or isinstance(value, str | int):

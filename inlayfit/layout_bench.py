@@ -1,0 +1,292 @@
+"""The pieces of one stock onto its blanks: as few blanks as can be, each piece exactly where it may lie."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from inlayfit.layout_raster import Grid, grid_of
+from inlayfit.layout_search import Item, Spot, Stencils, pack, pose_of, separate
+from inlayfit.layout_settle import Poses, Room, settled
+from inlayfit.units import Mm
+
+FINENESS = 128
+"""Pixels along the longest side of a blank; twice as many cost five times the time and gain no blank (tried)."""
+
+ACROSS = 12
+"""Pixels across a piece of middling size at least, so that large sheets with small pieces are not too coarse."""
+
+MOST_PIXELS = 400
+"""Pixels along the longest side at most."""
+
+EASY_ORDERS, ORDERS = 3, 24
+"""First packings, each in another order: those that must come out by themselves, and those that are pushed about."""
+
+CHANCE = (0.5, 1.0)
+"""By how much, at least and at most, the area of a piece counts for its place in the order."""
+
+PASSES = 5
+"""Turns of moving pieces apart in pixels after each first packing: another packing gains more than more turns."""
+
+HOPELESS = 0.93
+"""Shapes with curved edges fill no blank to this share: nothing is sought there."""
+
+NEARLY = 800.0
+"""Pixels of overlap in all from which on pieces may push each other free."""
+
+SHARE_BETTER = 0.8
+"""Only what overlaps this much less than before is worth another try to push free."""
+
+CAREFUL, EASY, TIGHT = 0.75, 0.3, 0.0
+"""Pixels by which zones are grown. The first needs no push: a pixel reaches 0.71 of its side from its middle. The
+last fills most, and comes to rest less often."""
+
+TURNS = 16
+"""Angles of a piece that may lie any way, the first with its longest side along the blank."""
+
+ZONE_QUARTER = 8
+"""Chords in a quarter of the round of a zone: it guides the search alone."""
+
+ZONE_TOLERANCE: Mm = 0.02
+"""How far the outline behind a zone may be off: it guides the search alone."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """A piece to be laid: `outline` with its middle at the origin, `turns` the angles it may have (None: any)."""
+
+    outline: shapely.Polygon
+    turns: tuple[float, ...] | None
+    small: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What the pieces lie on: the area of a blank, and how near to its edge an outline may come, mm."""
+
+    area: shapely.Polygon
+    edge: Mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lying:
+    """A piece on a ground: numbers of both, and the pose."""
+
+    need: int
+    ground: int
+    x: Mm
+    y: Mm
+    angle: float
+
+
+def lay_needs(needs: Sequence[Need], grounds: Sequence[Ground], between: Mm) -> tuple[list[Lying], list[int]]:
+    """Return where the pieces lie, on as few grounds as were found, and the numbers of those that have no place.
+
+    Args:
+        needs: the pieces.
+        grounds: the blanks; the largest are used first.
+        between: the least distance between two outlines, mm.
+    """
+    if not needs or not grounds:
+        return [], list(range(len(needs)))
+    bench = _bench(needs, grounds, between)
+    homes = [need for need in range(len(needs)) if _has_home(bench, need, len(grounds))]
+    if len(homes) < len(needs):
+        lying, _ = lay_needs([needs[need] for need in homes], grounds, between)
+        lying = [replace(one, need=homes[one.need]) for one in lying]
+        return lying, sorted({*range(len(needs))} - {one.need for one in lying})
+    for count in range(bench.least_grounds, len(grounds) + 1):
+        found = _on(bench, count)
+        if found is not None:
+            return _thrifty(bench, _lying(bench, found)), []
+    poses = _as_many_as_fit(bench)
+    return _lying(bench, poses), [need for need in range(len(needs)) if need not in poses]
+
+
+def _has_home(bench: _Bench, need: int, count: int) -> bool:
+    """Return whether a piece alone goes onto one of the first so many grounds."""
+    return any(bool(bench.stencils[TIGHT].within(need, ground).any()) for ground in range(count))
+
+
+def _thrifty(bench: _Bench, lying: list[Lying]) -> list[Lying]:
+    """Return the same on smaller blanks where what lies on a large one goes onto a small one that is still free."""
+    areas = dict(zip(bench.names, bench.usable, strict=True))
+    of = dict(zip(bench.names, bench.grounds, strict=True))
+    for ground in sorted({one.ground for one in lying}, key=lambda name: areas[name]):
+        held = [one.need for one in lying if one.ground == ground]
+        zones = sum(bench.stencils[TIGHT].items[need].zone.area for need in held)
+        free = [name for name in areas if all(one.ground != name for one in lying)]
+        for name in sorted(free, key=lambda name: areas[name]):
+            if zones <= HOPELESS * areas[name] and areas[name] < areas[ground]:
+                other, left = lay_needs([bench.needs[need] for need in held], [of[name]], bench.between)
+                if not left:
+                    moved = [replace(one, need=held[one.need], ground=name) for one in other]
+                    lying = [*(one for one in lying if one.ground != ground), *moved]
+                    break
+    return lying
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bench:
+    """All that the search works with; `grounds` from the largest, `names` their numbers as they came."""
+
+    needs: Sequence[Need]
+    grounds: Sequence[Ground]
+    names: Sequence[int]
+    between: Mm
+    stencils: Mapping[float, Stencils]
+    usable: Sequence[float]
+    zones: float
+
+    @property
+    def least_grounds(self) -> int:
+        """How many grounds the areas alone ask for."""
+        return min(int(np.searchsorted(np.cumsum(self.usable), self.zones)) + 1, len(self.grounds))
+
+
+_Poses = Mapping[int, tuple[int, NDArray[np.float64]]]
+"""For the number of a need that of its ground, and x, y and angle."""
+
+
+def _bench(needs: Sequence[Need], grounds: Sequence[Ground], between: Mm) -> _Bench:
+    rooms = [usable_area(ground, between) for ground in grounds]
+    names = sorted(range(len(grounds)), key=lambda number: -rooms[number].area)
+    items = [_item(need, between) for need in needs]
+    step = _step([rooms[name] for name in names if not rooms[name].is_empty], items)
+    grids: dict[bytes, Grid] = {}
+    for room in rooms:
+        if room.wkb not in grids:
+            grids[room.wkb] = grid_of(room, step)
+    of_grounds = [grids[rooms[name].wkb] for name in names]
+    return _Bench(
+        needs=needs,
+        grounds=[grounds[name] for name in names],
+        names=names,
+        between=between,
+        stencils={
+            growth: Stencils([_grown(item, growth * step) for item in items], of_grounds)
+            for growth in (CAREFUL, EASY, TIGHT)
+        },
+        usable=[rooms[name].area for name in names],
+        zones=sum(item.zone.area for item in items),
+    )
+
+
+def usable_area(ground: Ground, between: Mm) -> shapely.Geometry:
+    """Return what the zones of the pieces, grown by half of what lies between two, may cover of a ground."""
+    return shapely.buffer(ground.area, between / 2 - ground.edge, quad_segs=ZONE_QUARTER)
+
+
+def _item(need: Need, between: Mm) -> Item:
+    thin = shapely.simplify(need.outline, ZONE_TOLERANCE)
+    zone = shapely.buffer(thin, between / 2, quad_segs=ZONE_QUARTER)
+    return Item(zone=zone, angles=_any_way(zone) if need.turns is None else need.turns, small=need.small)
+
+
+def _any_way(zone: shapely.Polygon) -> tuple[float, ...]:
+    """Return angles all round, the first of which lays the longer side of the least rectangle along x."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(zone))
+    x, y = max(np.diff(corners[:3], axis=0).tolist(), key=lambda side: math.hypot(*side))
+    return tuple(2 * math.pi * number / TURNS - math.atan2(y, x) for number in range(TURNS))
+
+
+def _step(rooms: Sequence[shapely.Geometry], items: Sequence[Item]) -> Mm:
+    bounds = shapely.bounds(rooms).reshape(-1, 4)
+    longest = float((bounds[:, 2:] - bounds[:, :2]).max(initial=1.0))
+    middling = math.sqrt(float(np.median([item.zone.area for item in items])))
+    return max(min(longest / FINENESS, middling / ACROSS), longest / MOST_PIXELS)
+
+
+def _on(bench: _Bench, count: int) -> _Poses | None:
+    """Return the poses of all pieces on the first so many grounds, if there are any such.
+
+    First the easy ways, each packed until it fails; then, from many first packings, what is left over is pushed in.
+    """
+    if not all(_has_home(bench, need, count) for need in range(len(bench.needs))):
+        return None
+    for stencils in bench.stencils.values():
+        for order in _orders(stencils.items, EASY_ORDERS):
+            spots, left = pack(stencils, order, count)
+            if not left and (poses := _settled(bench, stencils, spots)) is not None:
+                return poses
+    if bench.zones > HOPELESS * sum(bench.usable[:count]):
+        return None
+    stencils = bench.stencils[TIGHT]
+    for number, order in enumerate(_orders(stencils.items, ORDERS)):
+        spots, _ = pack(stencils, order, count)
+        if (poses := _pushed_free(bench, stencils, spots, count, seed=number)) is not None:
+            return poses
+    return None
+
+
+def _pushed_free(bench: _Bench, stencils: Stencils, spots: Mapping[int, Spot], count: int, seed: int) -> _Poses | None:
+    """Return the poses of all pieces once they have moved apart in pixels as far as they do, and pushed each other."""
+    nearest = NEARLY
+    for overlap, places in separate(stencils, spots, count, np.random.default_rng(seed), PASSES):
+        if overlap < nearest:
+            nearest = overlap * SHARE_BETTER
+            if (poses := _settled(bench, stencils, places)) is not None:
+                return poses
+    return None
+
+
+def _area(stencils: Stencils, spots: Mapping[int, Spot]) -> float:
+    return sum(stencils.items[item].zone.area for item in spots)
+
+
+def _orders(items: Sequence[Item], count: int) -> Iterator[list[int]]:
+    """Yield orders of laying: large pieces first, then long ones, then large ones with some chance."""
+    areas = np.array([item.zone.area for item in items])
+    spans = np.array([max(item.zone.bounds) - min(item.zone.bounds) for item in items])
+    rng = np.random.default_rng(0)
+    yield np.argsort(-areas, kind="stable").tolist()
+    yield np.argsort(-spans, kind="stable").tolist()
+    for _ in range(count - 2):
+        yield np.argsort(-areas * rng.uniform(*CHANCE, len(areas)), kind="stable").tolist()
+
+
+def _settled(bench: _Bench, stencils: Stencils, spots: Mapping[int, Spot]) -> _Poses | None:
+    """Return the exact poses of pieces that lie about right, if they come to rest on every ground."""
+    poses: dict[int, tuple[int, NDArray[np.float64]]] = {}
+    for ground in sorted({spot.blank for spot in spots.values()}):
+        items = [item for item, spot in sorted(spots.items()) if spot.blank == ground]
+        rest = _at_rest(bench, items, ground, np.array([pose_of(stencils, item, spots[item]) for item in items]))
+        if rest is None:
+            return None
+        poses |= {item: (ground, pose) for item, pose in zip(items, rest, strict=True)}
+    return poses
+
+
+def _at_rest(bench: _Bench, items: Sequence[int], ground: int, poses: Poses) -> Poses | None:
+    needs = [bench.needs[item] for item in items]
+    turning = all(need.turns is None for need in needs)
+    of = bench.grounds[ground]
+    room = Room(between=bench.between, edge=of.edge, walls=shapely.boundary(of.area))
+    return settled([need.outline for need in needs], poses, room, turning=turning)
+
+
+def _as_many_as_fit(bench: _Bench) -> _Poses:
+    """Return the poses of as much as goes onto all grounds."""
+    best: _Poses = {}
+    for stencils in bench.stencils.values():
+        for order in _orders(stencils.items, EASY_ORDERS):
+            spots, _ = pack(stencils, order, len(bench.grounds))
+            if len(spots) > len(best) and (poses := _settled(bench, stencils, spots)) is not None:
+                best = poses
+    return best
+
+
+def _grown(item: Item, by: Mm) -> Item:
+    return Item(zone=shapely.buffer(item.zone, by, quad_segs=ZONE_QUARTER), angles=item.angles, small=item.small)
+
+
+def _lying(bench: _Bench, poses: _Poses) -> list[Lying]:
+    return [
+        Lying(need=need, ground=bench.names[ground], x=float(x), y=float(y), angle=float(angle))
+        for need, (ground, (x, y, angle)) in sorted(poses.items())
+    ]

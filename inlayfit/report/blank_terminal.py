@@ -1,0 +1,46 @@
+"""What a maker reads of a layout: which blanks are used, what lies on each, how much of them becomes pieces."""
+
+from __future__ import annotations
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from inlayfit.layout import LaidBlank, Layout, StockYield
+from inlayfit.report.reading import number_of
+from inlayfit.units import format_mm
+
+
+def blank_report(layout: Layout) -> list[RenderableType]:
+    """Return a line of each stock, and a table of the blanks in use."""
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    table.add_column("blank", overflow="fold")
+    table.add_column("mm", no_wrap=True)
+    table.add_column("pieces", overflow="fold")
+    table.add_column("yield", justify="right", no_wrap=True)
+    for laid in layout.blanks:
+        table.add_row(*_row(laid, layout))
+    lines = [Text(line) for line in map(_line, layout.stocks)]
+    placed = sum(len(laid.pieces) for laid in layout.blanks)
+    missing = len(layout.numbers) - placed
+    rest = [Text(f"{number_of(missing, 'piece')} without a place: see below", style="bold red")] if missing else []
+    return [Text(), *lines, *rest, Text(), table, *_back(layout)]
+
+
+def _line(stock: StockYield) -> str:
+    owned = number_of(stock.owned, "blank")
+    return f"{stock.stock}: {stock.used} of {owned} used, {stock.yield_percent:.0f} % of it becomes pieces"
+
+
+def _row(laid: LaidBlank, layout: Layout) -> tuple[str, str, str, str]:
+    width, height = (format_mm(side, 1).removesuffix(" mm") for side in laid.blank.size)
+    numbers = sorted((layout.numbers[one.piece] for one in laid.pieces), key=lambda number: (len(number), number))
+    back = " (back)" if any(one.mirrored for one in laid.pieces) else ""
+    return f"{laid.blank.name}{back}", f"{width} x {height}", " ".join(numbers), f"{laid.yield_percent:.0f} %"
+
+
+def _back(layout: Layout) -> list[RenderableType]:
+    """Return what to mind of blanks that are cut face down."""
+    if not any(one.mirrored for laid in layout.blanks for one in laid.pieces):
+        return []
+    return [Text("(back): cut with its face down; the pieces on it are mirrored", style="italic")]
