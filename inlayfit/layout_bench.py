@@ -46,6 +46,9 @@ CAREFUL, EASY, TIGHT = 0.75, 0.3, 0.0
 """Pixels by which zones are grown. The first needs no push: a pixel reaches 0.71 of its side from its middle. The
 last fills most, and comes to rest less often."""
 
+GATHER = 0.6
+"""How much the far end of a blank is shunned where there is room enough: what is left over should hang together."""
+
 TURNS = 16
 """Angles of a piece that may lie any way, the first with its longest side along the blank."""
 
@@ -209,9 +212,9 @@ def _on(bench: _Bench, count: int) -> _Poses | None:
     """
     if not all(_has_home(bench, need, count) for need in range(len(bench.needs))):
         return None
-    for stencils in bench.stencils.values():
+    for growth, stencils in bench.stencils.items():
         for order in _orders(stencils.items, EASY_ORDERS):
-            spots, left = pack(stencils, order, count)
+            spots, left = pack(stencils, order, count, gather=GATHER if growth == CAREFUL else 0.0)
             if not left and (poses := _settled(bench, stencils, spots)) is not None:
                 return poses
     if bench.zones > HOPELESS * sum(bench.usable[:count]):

@@ -22,18 +22,25 @@ Field = NDArray[np.float32]
 BORDER = 2
 """Pixels of the outside that are kept all round, so that the edge of the blank can be told from its inside."""
 
+SHUNNED: Mm = 3.0
+"""Small pieces keep so far off the edge, beyond the margin, where there is room (no source)."""
+
 GOOD_FACTORS = (2, 3, 5)
 """Sides of a grid have no other factors: spectra of such sizes are quick."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """What of a blank the pieces and their zones may cover; x0, y0 is the corner of pixel 0, 0, `outside` the rest."""
+    """What of a blank the pieces and their zones may cover; x0, y0 is the corner of pixel 0, 0, `outside` the rest.
+
+    `brim` is the outside with the strip along it that small pieces shun.
+    """
 
     x0: Mm
     y0: Mm
     step: Mm
     outside: Mask
+    brim: Mask
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -61,10 +68,20 @@ def grid_of(usable: shapely.Geometry, step: Mm) -> Grid:
     """Return the grid of an area; a pixel counts as inside when its middle is."""
     left, bottom, right, top = usable.bounds
     columns, rows = (round((right - left) / step), round((top - bottom) / step))
-    inside = rasterised(usable, left, bottom, step, (max(rows, 1), max(columns, 1)))
-    outside = np.ones((good_size(rows + 2 * BORDER), good_size(columns + 2 * BORDER)), dtype=np.bool_)
-    outside[BORDER : BORDER + inside.shape[0], BORDER : BORDER + inside.shape[1]] = ~inside
-    return Grid(x0=left - BORDER * step, y0=bottom - BORDER * step, step=step, outside=outside)
+    shape = (max(rows, 1), max(columns, 1))
+    inner = shapely.buffer(usable, -SHUNNED)
+    outside, brim = (
+        _framed(~rasterised(area, left, bottom, step, shape)) for area in (usable, usable if inner.is_empty else inner)
+    )
+    return Grid(x0=left - BORDER * step, y0=bottom - BORDER * step, step=step, outside=outside, brim=brim)
+
+
+def _framed(mask: Mask) -> Mask:
+    """Return a mask with its border, and with more to the right and above up to a good size."""
+    rows, columns = mask.shape
+    framed = np.ones((good_size(rows + 2 * BORDER), good_size(columns + 2 * BORDER)), dtype=np.bool_)
+    framed[BORDER : BORDER + rows, BORDER : BORDER + columns] = mask
+    return framed
 
 
 def stamp_of(zone: shapely.Geometry, angle: float, step: Mm) -> Stamp:

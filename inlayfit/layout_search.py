@@ -97,17 +97,20 @@ class Stencils:
         return self._within[item, first]
 
 
-def pack(stencils: Stencils, order: Sequence[int], blanks: int) -> tuple[dict[int, Spot], list[int]]:
+def pack(
+    stencils: Stencils, order: Sequence[int], blanks: int, gather: float = 0.0
+) -> tuple[dict[int, Spot], list[int]]:
     """Return where the items lie, laid one after the other on the first blank that has room, and those left over.
 
     Of all free places an item takes the one where most of its edge touches others or the edge of the blank; a small
-    one shuns the edge.
+    one shuns the edge. With `gather` a place at the far end of the blank counts by this share of its edge less, so that
+    what is left is left in one.
     """
     taken = [stencils.grids[blank].outside.astype(np.float32) for blank in range(blanks)]
     spots: dict[int, Spot] = {}
     for item in order:
         for blank in range(blanks):
-            spot = _snuggest(stencils, item, blank, taken[blank])
+            spot = _snuggest(stencils, item, blank, taken[blank], gather)
             if spot is not None:
                 spots[item] = spot
                 _add(taken[blank], stencils.stamps(item)[spot.turn].mask, spot, 1.0)
@@ -115,18 +118,25 @@ def pack(stencils: Stencils, order: Sequence[int], blanks: int) -> tuple[dict[in
     return spots, [item for item in order if item not in spots]
 
 
-def _snuggest(stencils: Stencils, item: int, blank: int, taken: Field) -> Spot | None:
+def _snuggest(stencils: Stencils, item: int, blank: int, taken: Field, gather: float) -> Spot | None:
     """Return the free place where most of the edge touches, if there is one; the first of several."""
     free = stencils.within(item, blank) & (correlated(taken, stencils.spectra(item, "mask", blank)) < FREE)
     if not free.any():
         return None
     neighbours = taken
     if stencils.items[item].small:
-        neighbours = np.where(stencils.grids[blank].outside, np.float32(-1), taken)
+        neighbours = np.where(stencils.grids[blank].brim, np.float32(-1), taken)
     touching = correlated(neighbours, stencils.spectra(item, "rim", blank))
     rims = np.array([stamp.rim.sum() for stamp in stencils.stamps(item)], dtype=np.float32)
-    share = np.where(free, np.round(touching / rims[:, None, None], 3), -NEVER)
+    share = np.where(free, np.round(touching / rims[:, None, None] - gather * _far(taken), 3), -NEVER)
     return Spot(blank, *(int(place) for place in np.unravel_index(int(np.argmax(share)), share.shape)))
+
+
+def _far(taken: Field) -> Field:
+    """Return for each pixel how far along the longer side of the grid it lies, from nought to one."""
+    rows, columns = taken.shape
+    along = np.arange(columns)[None] / columns if columns >= rows else np.arange(rows)[:, None] / rows
+    return np.broadcast_to(along, taken.shape).astype(np.float32)
 
 
 def _add(taken: Field, mask: Mask | Field, spot: Spot, weight: float) -> None:

@@ -196,6 +196,12 @@ def test_the_map_has_every_number(folder: Path, report: dict[str, Any]) -> None:
     assert all(f">{piece['number']}</text>" in text for piece in report["pieces"])
 
 
+def test_the_map_in_the_demo_is_that_of_its_job(tmp_path: Path) -> None:
+    demo = Path(__file__).resolve().parent.parent / "demo"
+    assert main(["fit", str(demo / "heron-blanks.toml"), "--out", str(tmp_path / "out")]) == 0
+    assert (demo / "heron-map.svg").read_bytes() == (tmp_path / "out" / "assembly.svg").read_bytes()
+
+
 def test_the_page_shows_the_pieces_in_place_alone(folder: Path, report: dict[str, Any]) -> None:
     assert {file["kind"] for file in report["files"]} >= {"blank-dxf", "blank-svg", "assembly-svg", "cut-list-csv"}
     assert (folder / "report.html").exists()
