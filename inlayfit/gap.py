@@ -167,10 +167,10 @@ def _stats(along: GapAlong, part: NDArray[np.bool_], nominal: Mm, back: Mm) -> G
     )
 
 
-def told(along: GapAlong, nominal: Mm) -> list[NDArray[np.float64]]:
+def told(along: GapAlong) -> list[NDArray[np.float64]]:
     """Return the samples that reports tell, one array (n, 3) of x, y, gap for each ring, in order; mm.
 
-    Of each stretch of `TOLD_STEP` it is the sample that is farthest from what was asked for, and the least and the
+    Of each stretch of `TOLD_STEP` it is the sample that is farthest from what was asked for there; the least and the
     greatest gap are always among them.
     """
     step = max(TOLD_STEP, float(along.weights.sum()) / MOST_TOLD)
@@ -180,7 +180,7 @@ def told(along: GapAlong, nominal: Mm) -> list[NDArray[np.float64]]:
     for ring in range(int(along.rings.max()) + 1):
         on = np.flatnonzero(along.rings == ring)
         stretches = (np.cumsum(along.weights[on]) / step).astype(np.intp)
-        order = np.lexsort((-np.abs(along.gaps[on] - nominal), stretches))
+        order = np.lexsort((-np.abs(along.off[on]), stretches))
         firsts = order[np.flatnonzero(np.diff(stretches[order], prepend=-1))]
         rings.append(samples[sorted({*on[firsts].tolist(), *(extremes & set(on.tolist()))})])
     return rings

@@ -131,6 +131,15 @@ def format_mm(value: Mm, digits: int = 3) -> str:
     return f"{'0' if text in {'-0', ''} else text} mm"
 
 
+def format_thou(value: Mm) -> str:
+    """Return thousandths of an inch, to a tenth of one.
+
+    >>> format_thou(0.0508)
+    '2.0 thou'
+    """
+    return f"{value / MM_PER_INCH * 1000:.1f} thou"
+
+
 def format_inch(value: Mm) -> str:
     """Return inches as a fraction of at most 1/64 where it is one, else with four decimals.
 

@@ -19,6 +19,7 @@ from inlayfit.cli import main
 from inlayfit.drawing import Drawing, ReadNote, Region
 from inlayfit.report.reading import MOST_NAMED, reading_lines
 from inlayfit.report.terminal import check_report, fit_report, look_report
+from inlayfit.write.gap_scale import CIVIDIS
 from inlayfit.write.picture import PALETTE, picture_bytes
 from inlayfit.write.placing import LETTER, LINE_HEIGHT, MOST_LEADERS, SIDE_FONT, SMALLEST_FONT, place_names
 from tests.made_up import a_check, a_drawing, a_fit
@@ -235,7 +236,7 @@ def test_the_picture_is_written_whole_or_not_at_all(here: Path, capsys, monkeypa
     ("words", "says"),
     [
         ("ring.svg --picture ring.svg", "replace the drawing"),
-        ("ring.svg --picture seen.png", "is an SVG"),
+        ("ring.svg --picture seen.pdf", "an SVG or a PNG"),
         ("ring.svg --picture folder.svg", "folder"),
         ("ring.svg --picture none/seen.svg", "seen.svg"),
         ("none.svg --picture seen.svg", "no such file"),
@@ -255,3 +256,62 @@ def test_a_picture_that_cannot_be_drawn_is_refused(words: str, says: str, here: 
     assert (code, out) == (2, "")
     assert says in err
     assert sorted(here.rglob("*")) == before
+
+
+# -- of a check and of a fit ----------------------------------------------------------------------------------------
+
+
+def test_a_picture_of_a_check_marks_each_place_and_says_what_is_there(here: Path, capsys) -> None:
+    code, out, _ = run("check ring.svg --bit 1/8in --picture seen.svg --json", capsys)
+    found = json.loads(out)
+    assert code == 0
+    assert found["files"] == [{"path": "seen.svg", "kind": "picture"}]
+    picture = (here / "seen.svg").read_bytes()
+    words = " ".join(texts_of(picture))
+    places = [finding for finding in found["findings"] if "goes on here" not in finding["message"]]
+    assert len(places) >= 8, "four corners without and four within"
+    for finding in places:
+        assert f"{finding['name']}: {finding['message']}" in words
+    rings = {
+        (float(ring.get("cx", 0)), float(ring.get("cy", 0)))
+        for ring in ElementTree.fromstring(picture).iter(f"{TAG}circle")
+        if ring.get("r") == "7"
+    }
+    per_mm = 900 / found["size_mm"][0]
+    for finding in places:
+        spot = (finding["x"] * per_mm, -finding["y"] * per_mm)
+        assert min(np.hypot(x - spot[0], y - spot[1]) for x, y in rings) < 0.02
+
+
+def test_a_picture_of_a_fit_shows_the_gap_along_the_seam_in_the_colours_of_its_legend(here: Path, capsys) -> None:
+    code, out, _ = run("fit ring.svg --bit 1/32in --gap 0.05 --out made --picture seen.svg --json", capsys)
+    assert code == 0
+    assert {"path": "seen.svg", "kind": "picture"} in json.loads(out)["files"]
+    picture = (here / "seen.svg").read_bytes()
+    assert "as asked: 0.050 mm, 2.0 thou" in texts_of(picture)
+    strokes = {path.get("stroke") for path in ElementTree.fromstring(picture).iter(f"{TAG}path")}
+    assert CIVIDIS[5] in strokes, "an even gap has the colour of the middle"
+
+
+def test_a_picture_can_be_a_png(here: Path, capsys) -> None:
+    code, out, _ = run("look ring.svg --picture seen.png", capsys)
+    assert code == 0
+    assert "seen.png" in out
+    with Image.open(here / "seen.png") as image:
+        assert image.size[0] > 900
+
+
+def test_a_png_that_nothing_can_make_is_refused_with_a_way_out(here: Path, capsys, monkeypatch) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda _name: None)
+    code, out, err = run("look ring.svg --picture seen.png", capsys)
+    assert (code, out) == (2, "")
+    assert "nothing here makes a PNG" in err
+    assert "inlayfit[png]" in err
+
+
+@pytest.mark.parametrize("words", ["check ring.svg --bit 1", "fit ring.svg --bit 1 --gap 0.05 --out made"])
+def test_no_picture_replaces_the_drawing(words: str, here: Path, capsys) -> None:
+    code, out, err = run(f"{words} --picture ring.svg", capsys)
+    assert (code, out) == (2, "")
+    assert "replace the drawing" in err
+    assert sorted(path.name for path in here.iterdir()) == ["ring.svg"]

@@ -172,8 +172,8 @@ def test_the_report_within_the_page_is_the_report_beside_it(page: lxml.html.Html
 
 def test_the_pieces_and_the_pockets_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
     for row, piece in zip(rows_of(page, "pieces"), report["pieces"], strict=True):
-        assert row[:2] == [piece["name"], piece["pocket"]]
-        agree(row[2:6], [piece["gap"][key] for key in ("nominal", "min", "mean", "max")])
+        assert row[:3] == [piece[key] for key in ("name", "stock", "pocket")]
+        agree(row[3:7], [piece["gap"][key] for key in ("nominal", "min", "mean", "max")])
     for row, pocket in zip(rows_of(page, "pockets"), report["pockets"], strict=True):
         assert row[:2] == [pocket["name"], ", ".join(pocket["pieces"])]
         left, bottom, right, top = pocket["bounds_mm"]

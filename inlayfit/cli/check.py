@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from inlayfit.cli.codes import FINDINGS, GOOD
 from inlayfit.cli.options import (
@@ -16,6 +17,7 @@ from inlayfit.cli.options import (
     size,
     zero_up,
 )
+from inlayfit.cli.picture import add_picture_option, check_picture, drawn
 from inlayfit.errors import JobError
 
 EXAMPLES = """\
@@ -40,6 +42,7 @@ def parser() -> Parser:
     group.add_argument(
         "--runout", type=zero_up("--runout"), metavar="LENGTH", help="full indicator reading at the bit (0)"
     )
+    add_picture_option(options, "the regions, and each place that changes,")
     add_drawing_options(options)
     add_judging_options(options)
     add_common_options(options)
@@ -51,18 +54,20 @@ def run(options: argparse.Namespace) -> int:
     cutter = chosen_cutter(options.bit, options.kerf, options.runout, bit_name="--bit", kerf_name="--kerf")
     if cutter is None:
         raise JobError("what is it to be cut with?", where="check", remedy="give --bit 1/32in or --kerf 0.3mm")
+    check_picture(options.picture, Path(options.drawing))
     import inlayfit
     from inlayfit.cli.output import progress, show, show_json
 
     with progress() as tell:
         drawing = inlayfit.read_drawing(options.drawing, **drawing_choices(options))
         answer = inlayfit.check(drawing, cutter=cutter, progress=tell, **given(options, "tolerance", "least_web"))
+        files = drawn(options.picture, drawing, answer.findings)
     if options.json:
         from inlayfit.report.summary import check_summary
 
-        show_json(check_summary(answer, drawing))
+        show_json(check_summary(answer, drawing, files))
     else:
         from inlayfit.report.terminal import check_report
 
-        show(*check_report(answer, drawing))
+        show(*check_report(answer, drawing, files))
     return FINDINGS if answer.verdict == "loses detail" else GOOD

@@ -20,6 +20,7 @@ from inlayfit.cli.options import (
     size,
     zero_up,
 )
+from inlayfit.cli.picture import add_picture_option, check_picture, drawn
 from inlayfit.errors import JobError
 
 TYPE_CHECKING = False
@@ -59,6 +60,7 @@ def parser() -> Parser:
     options = Parser("fit", description=DESCRIPTION, examples=EXAMPLES)
     options.add_argument("job", metavar="JOB.toml|DRAWING", type=Path, help="a job, or the artwork: SVG or DXF")
     options.add_argument("--out", metavar="DIR", type=Path, help="folder for the results (NAME-fit, here)")
+    add_picture_option(options, "the regions, the gap along the seams, and what must be known")
     _add_cutting_options(options)
     group = options.add_argument_group("the fit")
     group.add_argument(
@@ -115,6 +117,7 @@ def _add_cutting_options(options: Parser) -> None:
 def run(options: argparse.Namespace) -> int:
     """Fit the drawing, write the folder, print the result; 1 where detail is lost or a piece does not drop in."""
     job = job_of(options)
+    check_picture(options.picture, options.job, *([] if job.drawing is None else [job.drawing]))
     piece_cutter, pocket_cutter, gap = _complete(job)
     from inlayfit.cli.blanks import blanks_of, laid_out
     from inlayfit.cli.folder import folder_for, write_fit
@@ -146,9 +149,22 @@ def run(options: argparse.Namespace) -> int:
             result = replace(result, findings=(*result.findings, *layout.findings))
         tell(1.0, "writing, and reading back")
         written = write_fit(result, out, job=job.name, expected=expected, board=board, layout=layout)
+        written = replace(written, files=(*written.files, *_picture(options.picture, result)))
     _show(result, written, job.name, expected, board, layout, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.drops_in for piece in result.pieces) else GOOD
+
+
+def _picture(picture: Path | None, result: Fit) -> list[tuple[str, str]]:
+    """Draw the fit if that is asked for: its regions, its seams, and what must be known; return it as (path, kind)."""
+    if picture is None:
+        return []
+    from inlayfit.write.gap_scale import scale_for
+    from inlayfit.write.picture import Seams
+
+    alongs = [piece.along for piece in result.pieces]
+    seams = Seams(alongs=alongs, scale=scale_for(alongs, result.settings.gap))
+    return drawn(picture, result.drawing, result.findings, seams)
 
 
 def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn | None]:

@@ -7,10 +7,7 @@ from pathlib import Path
 
 from inlayfit.cli.codes import GOOD
 from inlayfit.cli.options import Parser, add_common_options, add_drawing_options, drawing_choices
-
-TYPE_CHECKING = False
-if TYPE_CHECKING:
-    from inlayfit.drawing import Drawing
+from inlayfit.cli.picture import add_picture_option, check_picture, drawn
 
 EXAMPLES = """\
   inlayfit look heron.svg
@@ -28,7 +25,7 @@ def parser() -> Parser:
         examples=EXAMPLES,
     )
     options.add_argument("drawing", metavar="DRAWING", help="the artwork: SVG or DXF")
-    options.add_argument("--picture", type=Path, metavar="FILE.svg", help="draw the regions with their names here")
+    add_picture_option(options, "the regions with their names")
     add_drawing_options(options)
     add_common_options(options)
     return options
@@ -36,44 +33,19 @@ def parser() -> Parser:
 
 def run(options: argparse.Namespace) -> int:
     """Read the drawing, print what was understood, and draw it where that is asked for."""
-    _check_picture(options.picture, options.drawing)
+    check_picture(options.picture, Path(options.drawing))
     import inlayfit
     from inlayfit.cli.output import progress, show, show_json
 
     with progress():
         drawing = inlayfit.read_drawing(options.drawing, **drawing_choices(options))
-        if options.picture is not None:
-            _draw(drawing, options.picture)
-    picture = "" if options.picture is None else str(options.picture)
+        files = drawn(options.picture, drawing)
     if options.json:
         from inlayfit.report.summary import look_summary
 
-        show_json(look_summary(drawing, [(picture, "picture")] if picture else []))
+        show_json(look_summary(drawing, files))
     else:
         from inlayfit.report.terminal import look_report
 
-        show(*look_report(drawing, picture=picture))
+        show(*look_report(drawing, files))
     return GOOD
-
-
-def _check_picture(picture: Path | None, drawing: str) -> None:
-    """Refuse to draw over the artwork itself, or into a file that claims to be something else.
-
-    Raises:
-        JobError: it would be one of both.
-    """
-    from inlayfit.errors import JobError
-
-    if picture is None:
-        return
-    if picture.suffix.lower() != ".svg":
-        raise JobError(f"the picture is an SVG, not {picture.suffix!r}", where="--picture", remedy="name it FILE.svg")
-    if picture.resolve() == Path(drawing).resolve():
-        raise JobError("the picture would replace the drawing", where="--picture", remedy="give another name")
-
-
-def _draw(drawing: Drawing, picture: Path) -> None:
-    from inlayfit.write.files import write_file
-    from inlayfit.write.picture import picture_bytes
-
-    write_file(picture, picture_bytes(drawing))

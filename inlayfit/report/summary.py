@@ -29,8 +29,10 @@ def look_summary(drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> dic
     return plain_table({"drawing": drawing.source} | reading_table(drawing) | {"files": written})
 
 
-def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any]:
-    """Return the document of `inlayfit check --json`; `drawing` adds what was read."""
+def check_summary(
+    check: Check, drawing: Drawing | None = None, files: Sequence[tuple[str, str]] = ()
+) -> dict[str, Any]:
+    """Return the document of `inlayfit check --json`; `drawing` adds what was read, `files` are (path, kind)."""
     summary = {
         "drawing": check.drawing,
         "size_mm": check.size,
@@ -56,6 +58,7 @@ def check_summary(check: Check, drawing: Drawing | None = None) -> dict[str, Any
             }
             for rung in check.ladder
         ],
+        "files": [{"path": path, "kind": kind} for path, kind in files],
     }
     return plain_table(summary if drawing is None else summary | {"read": reading_table(drawing)})
 
@@ -150,7 +153,7 @@ def _along(piece: Piece) -> list[list[float]]:
     """Return [x, y, gap] in order along the seam, ring after ring; each ring ends with its first sample again."""
     return [
         [round(value, digits) + 0.0 for value, digits in zip(sample, ALONG_DIGITS, strict=True)]
-        for ring in told(piece.along, piece.gap.nominal)
+        for ring in told(piece.along)
         for sample in (*ring.tolist(), ring[0].tolist())
     ]
 

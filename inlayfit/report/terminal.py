@@ -42,21 +42,21 @@ CAUTION = (
 )
 
 
-def look_report(drawing: Drawing, *, picture: str = "") -> list[RenderableType]:
-    """Return what was understood of a drawing, and each region; `picture` is where it was drawn."""
+def look_report(drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> list[RenderableType]:
+    """Return what was understood of a drawing, and each region; `files` are (path, kind) of what was written."""
     verdict = f"{PurePath(drawing.source).name} can be read: {number_of(len(drawing.regions), 'region')}."
-    files = _files([(picture, "picture")], "") if picture else []
-    return [Text(verdict, style="bold"), *_what_was_read(drawing), *_regions(drawing), *files]
+    return [Text(verdict, style="bold"), *_what_was_read(drawing), *_regions(drawing), *_files(files, "")]
 
 
-def check_report(check: Check, drawing: Drawing) -> list[RenderableType]:
-    """Return the answer of a check from top to bottom."""
+def check_report(check: Check, drawing: Drawing, files: Sequence[tuple[str, str]] = ()) -> list[RenderableType]:
+    """Return the answer of a check from top to bottom; `files` are (path, kind) of what was written."""
     places = places_of(check.findings)
     return [
         _verdict(check, places),
         *_what_was_read(drawing),
         *_places(places),
         *_sizes(check),
+        *_files(files, ""),
     ]
 
 
@@ -267,6 +267,8 @@ def _pair(piece: Piece, fit: Fit) -> tuple[str, ...]:
 
 
 def _files(files: Sequence[tuple[str, str]], proof: str) -> list[RenderableType]:
+    if not files:
+        return []
     table = _grid()
     for index, (path, _kind) in enumerate(files):
         table.add_row("Written" if index == 0 else "", Text(path, overflow="fold"))

@@ -43,34 +43,41 @@ Run = tuple[int, NDArray[np.float64]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapScale:
-    """Equal steps from `low` to `high` with what was asked for in the middle, mm; what lies beyond has the end's."""
+    """Equal steps of what a gap is off, from `reach` too tight to `reach` too wide; what lies beyond has the end's.
 
-    low: Mm
-    high: Mm
+    `asked` is the gap that was asked for at the walls; mm.
+    """
+
+    asked: Mm
+    reach: Mm
 
     @property
-    def bounds(self) -> list[Mm]:
-        """Where the steps meet, with both ends."""
-        return [float(value) for value in np.linspace(self.low, self.high, len(CIVIDIS) + 1)]
+    def ends(self) -> tuple[Mm, Mm]:
+        """The gaps at the walls that have the first and the last colour."""
+        return round(self.asked - self.reach, 6), round(self.asked + self.reach, 6)
 
-    def steps_of(self, gaps: NDArray[np.float64]) -> NDArray[np.intp]:
-        """Return the step of each gap (n,), `TOUCHING` where there is none."""
-        shares = (gaps - self.low) / (self.high - self.low)
+    def steps_of(self, along: GapAlong) -> NDArray[np.intp]:
+        """Return the step of each sample (n,), `TOUCHING` where there is no gap."""
+        shares = (along.off + self.reach) / (2 * self.reach)
         steps = np.clip(np.floor(shares * len(CIVIDIS)), 0, len(CIVIDIS) - 1).astype(np.intp)
-        return np.where(gaps <= 0, TOUCHING, steps)
+        return np.where(along.gaps <= 0, TOUCHING, steps)
 
 
-def scale_for(alongs: Iterable[GapAlong], nominal: Mm) -> GapScale:
+def scale_for(alongs: Iterable[GapAlong], asked: Mm) -> GapScale:
     """Return the scale that shows all the gaps there are, as long as its low end is no less than nought."""
-    farthest = max((float(np.abs(along.gaps - nominal).max()) for along in alongs), default=0.0)
+    farthest = max((float(np.abs(along.off).max()) for along in alongs), default=0.0)
     reach = next((reach for reach in RANGES if reach >= farthest), RANGES[-1])
-    reach = min(reach, nominal) if nominal > 0 else reach
-    return GapScale(low=round(nominal - reach, 6), high=round(nominal + reach, 6))
+    return GapScale(asked=asked, reach=min(reach, asked) if asked > 0 else reach)
+
+
+def colour_of(step: int) -> str:
+    """Return the colour of a step."""
+    return TOUCHES if step == TOUCHING else CIVIDIS[step]
 
 
 def seam_runs(along: GapAlong, scale: GapScale) -> list[Run]:
     """Return the seam of a piece in stretches of one step, each from the sample where it begins to the next stretch."""
-    steps = scale.steps_of(along.gaps)
+    steps = scale.steps_of(along)
     runs: list[Run] = []
     for ring in range(int(along.rings.max()) + 1):
         on = np.flatnonzero(along.rings == ring)

@@ -1,4 +1,6 @@
-"""A drawing as it was understood, to look at: one static SVG of regions, names, sizes, and numbered notes.
+"""A drawing as it was understood, to look at: one static SVG of regions, names, sizes, and what is to be said of it.
+
+What is said is numbered, and marked where it has a place. Where there is a fit, its seams show the gap by colour.
 
 Layers (or colours, where there are no layers) are told apart by names as much as by colours; the colours are those of
 Okabe and Ito, "Color Universal Design" (2008), which readers with any kind of colour vision can tell apart.
@@ -14,10 +16,13 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from inlayfit.drawing import Drawing, ReadNote, Region
+from inlayfit.gap import GapAlong
 from inlayfit.sheet import plain_text
-from inlayfit.units import Mm, format_mm
+from inlayfit.units import Mm, format_mm, format_thou
+from inlayfit.write.gap_scale import CIVIDIS, GapScale, colour_of, seam_runs
 from inlayfit.write.placing import LETTER, LINE_HEIGHT, SIDE_FONT, Name, place_names, shortened
 from inlayfit.write.svg import NAMESPACE
 
@@ -39,7 +44,16 @@ SIMPLE = 0.1
 """Px by which outlines in the picture may differ from those that were read."""
 
 MOST_LISTED = 16
-"""Layers in the legend, and notes below the drawing."""
+"""Layers in the legend."""
+
+MOST_TOLD = 40
+"""Notes and findings that are marked and stand below the drawing; the rest is counted."""
+
+CASING, CORE = 4.2, 2.6
+"""Px of a seam: its dark band, and the colour on it."""
+
+STEP = 54.0
+"""Px of a step of the scale of colours."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +68,31 @@ class _Frame:
         return (x - self.left) * self.scale, (y - self.bottom) * self.scale
 
 
-def picture_bytes(drawing: Drawing) -> bytes:
-    """Return the file; the same drawing gives the same bytes."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Something to be said of a drawing, and where, if it has a place; mm."""
+
+    text: str
+    at: tuple[Mm, Mm] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seams:
+    """The gap along each piece, and the scale that colours it."""
+
+    alongs: Sequence[GapAlong]
+    scale: GapScale
+
+
+def picture_bytes(drawing: Drawing, told: Sequence[Told] = (), seams: Seams | None = None) -> bytes:
+    """Return the file; the same drawing gives the same bytes.
+
+    Args:
+        drawing: its regions are drawn, and its notes are told first.
+        told: what else is to be said, the worst first.
+        seams: the gap of a fit, to be shown on the drawing.
+    """
+    told = [*map(_note, drawing.notes), *told]
     left, bottom, _, _ = drawing.bounds
     across, up = drawing.size
     frame = _Frame(scale=SPAN / max(across, up), left=left, bottom=bottom)
@@ -68,17 +105,20 @@ def picture_bytes(drawing: Drawing) -> bytes:
     head = _heading(drawing, y0 - high - 30.0)
     paints, tiles = _paints(drawing.regions)
     legend, end = _legend(drawing.regions, paints, y0 - low + 70.0)
-    notes, end = _notes(drawing.notes, unnamed, end, x0 + size[0] + max(columns[1], EDGE))
+    ramp, end = _ramp(seams, end)
+    notes, end = _notes(told, unnamed, end, x0 + size[0] + max(columns[1], EDGE))
     width, height = x0 + size[0] + max(columns[1], EDGE) + EDGE, end + EDGE
     body = [
         *head,
         f'<g transform="translate({_n(x0)} {_n(y0)})">',
         *_regions(drawing.regions, polygons, paints),
         *_sizes((across, up), size, columns[0]),
-        *_marks(drawing.notes, frame),
+        *_seams(seams, frame),
         *_names(names, size[0]),
+        *_marks(told, frame),
         "</g>",
         *legend,
+        *ramp,
         *notes,
     ]
     svg = (
@@ -158,7 +198,11 @@ def _regions(regions: Sequence[Region], polygons: Sequence[shapely.Polygon], pai
 
 def _path(polygon: shapely.Polygon) -> str:
     rings = (shapely.get_coordinates(ring)[:-1] for ring in (polygon.exterior, *polygon.interiors))
-    return "".join("M" + "L".join(f"{_n(x)} {_n(-y)}" for x, y in ring.tolist()) + "Z" for ring in rings)
+    return "".join(f"{_line(ring)}Z" for ring in rings)
+
+
+def _line(points: NDArray[np.float64]) -> str:
+    return "M" + "L".join(f"{_n(x)} {_n(-y)}" for x, y in points.tolist())
 
 
 def _names(names: Sequence[Name], width: float) -> list[str]:
@@ -194,13 +238,37 @@ def _sizes(size: tuple[Mm, Mm], px: tuple[float, float], column: float) -> list[
     ]
 
 
-def _marks(notes: Sequence[ReadNote], frame: _Frame) -> list[str]:
-    """Return a numbered ring for each note that has a place and is listed below."""
+def _note(note: ReadNote) -> Told:
+    subject = f"{note.subject}: " if note.subject else ""
+    return Told(text=f"{note.kind.replace('-', ' ')}: {subject}{note.message}", at=note.at)
+
+
+def _seams(seams: Seams | None, frame: _Frame) -> list[str]:
+    """Return the seams as dark bands, and on them their stretches in the colours of their gaps."""
+    if seams is None:
+        return []
+    lines: dict[int, str] = {}
+    for along in seams.alongs:
+        for step, points in seam_runs(along, seams.scale):
+            lines[step] = lines.get(step, "") + _line((points - (frame.left, frame.bottom)) * frame.scale)
+    band = f'<path d="{"".join(lines.values())}" {_stroke(INK, CASING)}/>'
+    return [
+        band,
+        *(f'<path d="{lines[step]}" {_stroke(colour_of(step), CORE)}/>' for step in sorted(lines, reverse=True)),
+    ]
+
+
+def _stroke(colour: str, width: float) -> str:
+    return f'fill="none" stroke="{colour}" stroke-width="{width}" stroke-linejoin="round" stroke-linecap="round"'
+
+
+def _marks(told: Sequence[Told], frame: _Frame) -> list[str]:
+    """Return a numbered ring for each thing that has a place and is listed below, the first over the others."""
     lines = []
-    for number, note in enumerate(notes[:MOST_LISTED], start=1):
-        if note.at is None:
+    for number, one in reversed(list(enumerate(told[:MOST_TOLD], start=1))):
+        if one.at is None:
             continue
-        x, y = frame.of(*note.at)
+        x, y = frame.of(*one.at)
         lines += [
             f'<circle cx="{_n(x)}" cy="{_n(-y)}" r="7" fill="none" stroke="{PAPER}" stroke-width="4"/>',
             f'<circle cx="{_n(x)}" cy="{_n(-y)}" r="7" fill="none" stroke="{ALARM}" stroke-width="2"/>',
@@ -235,19 +303,36 @@ def _legend(regions: Sequence[Region], paints: dict[str, str], y: float) -> tupl
     return lines, y
 
 
-def _notes(notes: Sequence[ReadNote], unnamed: int, y: float, width: float) -> tuple[list[str], float]:
-    """Return the notes below each other, numbered as the rings are, and where they end."""
-    told = [
-        f"{number} {note.kind.replace('-', ' ')}: {note.subject + ': ' if note.subject else ''}{note.message}"
-        for number, note in enumerate(notes[:MOST_LISTED], start=1)
-    ]
-    if len(notes) > MOST_LISTED:
-        told.append(f"and {len(notes) - MOST_LISTED} more notes")
+def _ramp(seams: Seams | None, y: float) -> tuple[list[str], float]:
+    """Return the steps of the scale with both ends and the middle, and where the next thing may begin."""
+    if seams is None:
+        return [], y
+    low, high = seams.scale.ends
+    lines = [_text(EDGE, y + 4, "Gap on each side, along the seam", 13)]
+    for step, colour in enumerate(CIVIDIS):
+        spot = f'x="{_n(EDGE + STEP * step)}" y="{_n(y + 14)}" width="{_n(STEP)}" height="14"'
+        lines.append(f'<rect {spot} fill="{colour}" stroke="{INK}"/>')
+    length = STEP * len(CIVIDIS)
+    for value, says, share, anchor in (
+        (low, "tighter", 0.0, "start"),
+        (seams.scale.asked, "as asked", 0.5, "middle"),
+        (high, "wider", 1.0, "end"),
+    ):
+        label = f"{says}: {value:.3f} mm, {format_thou(value)}"
+        lines.append(_text(EDGE + share * length, y + 44, label, 12, anchor=anchor, colour=QUIET))
+    return lines, y + 72
+
+
+def _notes(told: Sequence[Told], unnamed: int, y: float, width: float) -> tuple[list[str], float]:
+    """Return what is said, numbered as the rings are, and where it ends."""
+    texts = [f"{number} {one.text}" for number, one in enumerate(told[:MOST_TOLD], start=1)]
+    if len(told) > MOST_TOLD:
+        texts.append(f"and {len(told) - MOST_TOLD} more")
     if unnamed:
-        told.append(f"{unnamed} small regions have no name here")
+        texts.append(f"{unnamed} small regions have no name here")
     lines: list[str] = []
-    y += 8 if told else 0
-    for text in told:
+    y += 8 if texts else 0
+    for text in texts:
         for index, part in enumerate(textwrap.wrap(plain_text(text), max(int(width / (0.56 * 12)), 20))):
             lines.append(_text(EDGE + (16 if index else 0), y, part, 12, colour=INK))
             y += 17

@@ -56,7 +56,7 @@ def page_bytes(
         "<main>",
         '<section id="bench" class="bench" aria-labelledby="bench-heading"><h2 id="bench-heading">Drawing</h2>',
         *stage(svg),
-        f'<div class="below">{"".join([*legend(scale), *walk(fit)])}</div>',
+        f'<div class="below">{"".join([*legend(scale, document["settings"]["joint_mm"]), *walk(fit)])}</div>',
         '<div class="side">',
         *switches(layers),
         '<div id="findings" class="findings" tabindex="0" role="region" aria-labelledby="findings-heading">',
@@ -124,10 +124,15 @@ def _fact(name: str, says: str) -> str:
 def _facts(document: Document) -> Sequence[tuple[str, str]]:
     settings, pieces = document["settings"], document["pieces"]
     least, most = (choose(piece["gap"][key] for piece in pieces) for choose, key in ((min, "min"), (max, "max")))
+    own = {stock["name"]: stock["cutter"] or settings["piece_cutter"] for stock in settings["stocks"]}
+    cut = {name: own.get(name, settings["piece_cutter"])["label"] for name in dict.fromkeys(p["stock"] for p in pieces)}
+    asked = f"{figure(settings['gap_mm'])} mm, from the {settings['gap_from']}"
+    if settings["joint_mm"] != settings["gap_mm"]:
+        asked += f"; between pieces {figure(settings['joint_mm'])} mm"
     return [
         ("Finished size", size_text(document["size_mm"])),
-        ("Gap asked, a side", f"{figure(settings['gap_mm'])} mm, from the {settings['gap_from']}"),
+        ("Gap asked, a side", asked),
         ("Gap as it will be cut", f"{figure(least)} to {figure(most)} mm"),
-        ("In the pocket", settings["pocket_cutter"]["label"]),
-        *((stock["name"], f"{stock['kind']}, {stock['cutter']['label']}") for stock in settings["stocks"]),
+        ("Pieces from", "; ".join(f"{name} with a {label}" for name, label in cut.items())),
+        ("Pockets with", f"a {settings['pocket_cutter']['label']}"),
     ]

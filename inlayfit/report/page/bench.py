@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from inlayfit.findings import Finding, Severity
 from inlayfit.recipe import Fit
 from inlayfit.report.page.drawing import Layer
-from inlayfit.report.page.markup import figure, quiet, text, thou
+from inlayfit.report.page.markup import figure, quiet, text
 from inlayfit.report.places import Place, is_softened
 from inlayfit.report.reading import number_of
-from inlayfit.units import MM_PER_INCH
+from inlayfit.units import MM_PER_INCH, Mm, format_thou
 from inlayfit.write.gap_scale import CIVIDIS, GapScale
 
 WORDS: dict[Severity, str] = {"loss": "Loss", "warning": "Warning", "note": "Note"}
@@ -54,14 +54,15 @@ def stage(svg: Sequence[str]) -> list[str]:
     ]
 
 
-def legend(scale: GapScale) -> list[str]:
-    """Return the steps of the scale with what they mean."""
-    low, high = scale.low, scale.high
-    middle = (low + high) / 2
+def legend(scale: GapScale, joint: Mm) -> list[str]:
+    """Return the steps of the scale with what they mean; `joint` is the gap that was asked for between pieces."""
+    low, high = scale.ends
     beyond = "red, thick: the piece touches; what lies beyond an end has the colour of that end"
+    if joint != scale.asked:
+        beyond += f"; between two pieces {figure(joint)} mm is as asked, with the same steps"
     ticks = [
-        f"<li>{text(words)}<br/><b>{figure(value)} mm</b><br/>{thou(value)} thou</li>"
-        for words, value in (("tighter", low), ("as asked", middle), ("wider", high))
+        f"<li>{text(words)}<br/><b>{figure(value)} mm</b><br/>{format_thou(value)}</li>"
+        for words, value in (("tighter", low), ("as asked", scale.asked), ("wider", high))
     ]
     swatches = "".join(f'<li class="step-{step}"></li>' for step in range(len(CIVIDIS)))
     return [

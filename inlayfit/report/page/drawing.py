@@ -17,7 +17,7 @@ from inlayfit.recipe import Fit
 from inlayfit.report.page.markup import text
 from inlayfit.report.places import Place, is_softened
 from inlayfit.sheet import GUIDE, Sheet
-from inlayfit.write.gap_scale import CIVIDIS, TOUCHES, TOUCHING, GapScale, seam_runs
+from inlayfit.write.gap_scale import TOUCHING, GapScale, colour_of, seam_runs
 from inlayfit.write.svg import layer_lines
 
 FILL_TOLERANCE = 0.002
@@ -130,14 +130,14 @@ def _seam(fit: Fit, scale: GapScale) -> list[str]:
     return [
         '<use href="#PIECE_OUTLINE" class="casing"/>',
         '<g class="seam">',
-        *(
-            f'<path class="touches" stroke="{TOUCHES}" d="{"".join(paths)}"/>'
-            if step == TOUCHING
-            else f'<path stroke="{CIVIDIS[step]}" d="{"".join(paths)}"/>'
-            for step, paths in sorted(steps.items(), reverse=True)
-        ),
+        *(_stretches(step, "".join(paths)) for step, paths in sorted(steps.items(), reverse=True)),
         "</g>",
     ]
+
+
+def _stretches(step: int, path: str) -> str:
+    thick = ' class="touches"' if step == TOUCHING else ""
+    return f'<path{thick} stroke="{colour_of(step)}" d="{path}"/>'
 
 
 def _mark(number: int, place: Place, scale: float) -> str:

@@ -7,7 +7,7 @@ from html import escape
 from typing import Any
 
 from inlayfit.sheet import plain_text
-from inlayfit.units import MM_PER_INCH, Mm
+from inlayfit.units import Mm
 
 Cell = tuple[str, str]
 """The classes of a cell, and its text as it is: it is escaped where it is set."""
@@ -66,15 +66,6 @@ def figure(value: Mm | None) -> str:
     ('0.050', '0.000', '')
     """
     return "" if value is None else f"{round(value, 3) + 0.0:.3f}"
-
-
-def thou(value: Mm) -> str:
-    """Return a length in thousandths of an inch.
-
-    >>> thou(0.0508)
-    '2.0'
-    """
-    return f"{value / MM_PER_INCH * 1000:.1f}"
 
 
 def _cell(tag: str, kind: str, words: str) -> str:

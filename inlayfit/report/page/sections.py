@@ -10,11 +10,16 @@ from inlayfit.report.terminal import CAUTION
 
 def pieces(document: Document) -> list[str]:
     """Return the table of pieces with the gap that each will have."""
-    columns = [("", "piece"), ("", "pocket"), *numbers("gap asked, min, mean, max, even"), ("number", "mm2")]
+    columns = [
+        ("", "piece"),
+        ("", "stock"),
+        ("", "pocket"),
+        *numbers("gap asked, min, mean, max, even"),
+        ("number", "mm2"),
+    ]
     rows = [
         [
-            ("", piece["name"]),
-            ("", piece["pocket"]),
+            *(("", piece[key]) for key in ("name", "stock", "pocket")),
             *(number(piece["gap"][key]) for key in ("nominal", "min", "mean", "max")),
             ("number", f"{piece['gap']['even_share']:.0%}"),
             ("number", f"{piece['area_mm2']:.2f}"),
