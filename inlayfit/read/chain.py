@@ -35,6 +35,9 @@ from inlayfit.units import Mm
 REPORTED: Mm = 0.001
 """A gap that was closed is told from here on: below 1 um it is lost in the budget of a path."""
 
+MANY = 5_000
+"""Lines of one layer: of as many it is asked first whether they cross too often."""
+
 Points = NDArray[np.float64]
 
 
@@ -91,6 +94,8 @@ def close_outlines(lines: Sequence[Points], closed: Sequence[bool], join: Mm) ->
     """
     tidy = [_tidy(points, ring) for points, ring in zip(lines, closed, strict=True)]
     kept = [number for number, points in enumerate(tidy) if points is not None]
+    if len(kept) > MANY:  # before their ends are brought together, which takes long where all cross all
+        meetings(np.array([shapely.LineString(tidy[number]) for number in kept], dtype=object), spare=4 * len(kept))
     joined, joints, contacts = close_ends({number: tidy[number] for number in kept}, join)  # type: ignore[misc]
     chains = trace(joined)
     return _areas(chains, tuple(joint for joint in joints if joint.gap > REPORTED), contacts, join, tidy)

@@ -21,6 +21,8 @@ MOST_CROSSINGS = 50_000
 MOST_SEGMENTS = 300_000
 """Straight pieces of a tangle, for the same reason."""
 
+_PORTION = 32  # lines that are asked about at a time: each may meet all others
+
 Points = NDArray[np.float64]
 Area = tuple[shapely.Polygon, tuple[int, ...]]
 """A polygon, and the numbers of the lines that its outer edge is made of."""
@@ -109,8 +111,8 @@ def meetings(lines: NDArray[np.object_], spare: int = 0) -> tuple[NDArray[np.int
     tree = shapely.STRtree(lines)
     found: list[NDArray[np.int64]] = [np.empty((2, 0), dtype=np.int64)]
     count = 0
-    for start in range(0, len(lines), 256):
-        pairs = tree.query(lines[start : start + 256], predicate="intersects")
+    for start in range(0, len(lines), _PORTION):
+        pairs = tree.query(lines[start : start + _PORTION], predicate="intersects")
         pairs[0] += start
         found.append(pairs[:, pairs[0] < pairs[1]])
         count += found[-1].shape[1]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from inlayfit.read.chain_faces import meetings
 from inlayfit.read.dxf_curves import Points, ellipse_points
 
 
@@ -31,6 +32,18 @@ class Plane:
     def polygons(self, shapes: Sequence[shapely.Geometry]) -> tuple[shapely.Polygon, ...]:
         """Return the mapped shapes as valid polygons; what has no area is gone."""
         mapped = [shapely.transform(shape, self.map) for shape in shapes]
-        valid = [shape if shape.is_valid else shapely.make_valid(shape) for shape in mapped]
+        valid = [shape if shape.is_valid else _mended(shape) for shape in mapped]
         parts = shapely.get_parts(shapely.get_parts(valid))
         return tuple(part for part in parts if isinstance(part, shapely.Polygon) and part.area > 0)
+
+
+def _mended(shape: shapely.Geometry) -> shapely.Geometry:
+    """Return a valid shape for one whose edges cross.
+
+    Raises:
+        DrawingError: they cross so often that it would take minutes.
+    """
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_parts(shapely.get_rings(shapely.get_parts(shape)))]
+    steps = np.concatenate([np.stack([ring[:-1], ring[1:]], axis=1) for ring in rings])
+    meetings(shapely.linestrings(steps), spare=2 * len(steps))
+    return shapely.make_valid(shape)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.dxf_clip import Clip, clip_of
+from inlayfit.read.dxf_load import MOST_ENTITIES, too_many
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -29,9 +30,6 @@ if TYPE_CHECKING:
 Matrix = NDArray[np.float64]
 Entity: TypeAlias = Any
 """An entity of ezdxf, or a part of one: its attributes come from tables while the file is read; no type knows them."""
-
-MOST_ENTITIES = 200_000
-"""Entities after unfolding: a file of a few blocks can unfold to billions."""
 
 PLANAR = frozenset(
     "LINE ARC CIRCLE ELLIPSE SPLINE LWPOLYLINE POLYLINE HATCH MPOLYGON SOLID TRACE MLINE".split()  # noqa: SIM905
@@ -99,10 +97,41 @@ def walk(document: Document, fonts: Sequence[Font] = ()) -> Walked:
     Raises:
         DrawingError: more than `MOST_ENTITIES` after unfolding.
     """
+    if _unfolded(document) > MOST_ENTITIES:
+        raise too_many()
     walker = _Walker(document, fonts)
     placed = tuple(walker.unfold())
     walker.skip_paper()
     return Walked(placed=placed, left_out=walker.left_out, assumed=walker.assumed)
+
+
+def _unfolded(document: Document) -> int:
+    """Return how many entities model space holds once all blocks are unfolded, without unfolding them.
+
+    Blocks are counted with a stack of our own, those inside first; a block that contains itself adds nothing there.
+    """
+    counted: dict[str, int] = {}
+    open_names: set[str] = set()
+    stack: list[tuple[str, Any]] = [("", document.modelspace())]
+    while stack:
+        name, layout = stack[-1]
+        inserts = [entity for entity in layout if entity.dxftype() == "INSERT"]
+        waiting = {}
+        if name not in open_names:
+            open_names.add(name)
+            for insert in inserts:
+                inner = str(insert.dxf.get("name", "")).lower()
+                block = document.blocks.get(inner)
+                if block is not None and inner not in counted and inner not in open_names:
+                    waiting[inner] = block
+        if waiting:
+            stack.extend(waiting.items())
+            continue
+        stack.pop()
+        if name not in counted:
+            copies = ((str(one.dxf.get("name", "")).lower(), max(int(one.mcount), 1)) for one in inserts)
+            counted[name] = len(layout) + sum(counted.get(inner, 0) * times for inner, times in copies)
+    return counted[""]
 
 
 class _Walker:
@@ -119,18 +148,11 @@ class _Walker:
         stack: list[tuple[Iterator[Any], _Scope]] = [
             (_in_order(self.document.modelspace()), _Scope(matrix=np.eye(4))),
         ]
-        seen = 0
         while stack:
             entity = next(stack[-1][0], None)
             if entity is None:
                 stack.pop()
                 continue
-            seen += 1
-            if seen > MOST_ENTITIES:
-                raise DrawingError(
-                    f"the drawing unfolds to more than {MOST_ENTITIES:,} entities",
-                    remedy="save only the artwork that is to be cut, without nested arrays of blocks",
-                )
             scope = stack[-1][1]
             layer = self._layer(entity, scope)
             if self._is_hidden(entity, layer):
