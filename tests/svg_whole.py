@@ -30,7 +30,7 @@ TALLEST = 6000
 LARGE = 1500
 """Files of one collection: of a larger one a seeded sample."""
 
-TOLD = ("as its style says", "not applied", "taken whole")
+TOLD = ("as its style says", "is a percentage", "not applied", "taken whole")
 """Words of notes on what is read otherwise on purpose."""
 
 SOFT = ("half transparent", "gradient", "greys", "pattern", "filter")

@@ -472,7 +472,7 @@ class TestBlocks:
 
     def test_an_endless_array_is_refused(self, read: Callable[..., Drawing]) -> None:
         def draw(space: Any, document: Document) -> None:
-            square(document.blocks.new("B"))
+            document.blocks.new("B")  # nothing in it, and yet it would be placed 900 million times
             space.add_blockref("B", (0, 0)).grid(size=(30_000, 30_000), spacing=(20, 20))
 
         with pytest.raises(DrawingError, match="array"):

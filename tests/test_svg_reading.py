@@ -203,6 +203,12 @@ def test_what_is_assumed_is_named(content: str, colour: str, told: str, tmp_path
     assert told in _notes(drawing, "assumed")
 
 
+def test_a_page_with_one_side_in_percent_has_the_size_of_the_other(tmp_path: Path) -> None:
+    drawing = read_drawing(_write(tmp_path, BOX, 'width="100%" height="100mm" viewBox="0 0 50 200"'))
+    assert drawing.scale == pytest.approx(0.5)
+    assert "its width is a percentage" in _notes(drawing, "assumed")
+
+
 def test_what_reaches_outside_the_page_is_cut_where_that_is_asked(tmp_path: Path) -> None:
     path = _write(tmp_path, '<rect x="90" y="10" width="30" height="10"/>')
     assert read_drawing(path).size == pytest.approx((30, 10))

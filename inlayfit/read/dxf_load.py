@@ -96,7 +96,7 @@ def _refuse_too_many(content: bytes, name: str) -> None:
 
 def too_many() -> DrawingError:
     """Return the error for a drawing of more than `MOST_ENTITIES`."""
-    return DrawingError(f"the drawing has more than {MOST_ENTITIES:,} entities, unfolded", remedy=_TOO_MANY)
+    return DrawingError(f"the drawing unfolds to more than {MOST_ENTITIES:,} entities", remedy=_TOO_MANY)
 
 
 def _opened(path: Path) -> tuple[Document, list[str]]:

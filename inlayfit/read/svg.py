@@ -23,7 +23,7 @@ from inlayfit.read.svg_context import Context
 from inlayfit.read.svg_css import apply_sheets
 from inlayfit.read.svg_lengths import MM_PER_PX
 from inlayfit.read.svg_notes import Notes
-from inlayfit.read.svg_page import PageBox, page_of
+from inlayfit.read.svg_page import PageBox, page_of, remark_page
 from inlayfit.read.svg_remarks import remark
 from inlayfit.read.svg_scene import Painted, box_clip
 from inlayfit.read.svg_style import computed
@@ -127,6 +127,7 @@ def scene_of(
     apply_sheets(tree, notes)
     inherited, style = computed(tree.root, {})
     sheet = page_of(tree.root, style)
+    remark_page(tree.root, style, notes)
     clips = (box_clip((0.0, 0.0, *sheet.size), IDENTITY),) if clip_page and sheet.bounded else ()
     context = Context(matrix=sheet.matrix, inherited=inherited, viewport=sheet.viewport, clips=clips)
     return sheet, Walker(tree, notes, fonts).root(tree.root, style, context)

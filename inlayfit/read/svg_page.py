@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from inlayfit.read.svg_context import parse_viewbox
 from inlayfit.read.svg_lengths import MM_PER_PX, PHYSICAL, parse_px, unit_of
+from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_style import Style, geometry
 from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, stretches
 from inlayfit.read.svg_tree import Node
@@ -55,6 +56,15 @@ def page_of(root: Node, style: Style) -> PageBox:
         bounded=bounded,
         mm_per_px=MM_PER_PX if physical else None,
     )
+
+
+def remark_page(root: Node, style: Style, notes: Notes) -> None:
+    """Note a page of which one side is a length and the other a share of the window: the length alone counts."""
+    texts = {name: geometry(root, style, name) for name in ("width", "height")}
+    shares = [name for name, text in texts.items() if text.endswith("%")]
+    if len(shares) == 1 and all(_absolute(text) for name, text in texts.items() if name not in shares):
+        message = f"its {shares[0]} is a percentage; the size is taken from the other side alone"
+        notes.add("assumed", "svg", message, "set the size with --width or --height")
 
 
 def _absolute(text: str) -> float | None:
