@@ -79,6 +79,8 @@ PATHS = [
 ARCS = [
     _path("half circle", "M30 50 A20 20 0 0 1 70 50 Z", PI * 200),
     _path("half circle, flags run together", "M30 50a20 20 0 0140 0z", PI * 200),
+    _path("no arc with a flag that is none", "M10 10h20v10h-20z M50 50a25,25 0 6 0 -25,25z", 200),
+    _path("no arc with a flag that a number swallows", "M10 10h20v10h-20z M50 50a25,2501 025,-25z", 200),
     _path("large arc", "M50 30 A20 20 0 1 1 30 50 L50 50 Z", PI * 300),
     _path("small arc", "M50 30 A20 20 0 0 0 30 50 L50 50 Z", PI * 100),
     _path("radii too small", "M30 50 A1 1 0 0 1 70 50 Z", PI * 200),

@@ -15,9 +15,8 @@ MOST_SEGMENTS = 300_000
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 _COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
 _NUMBERS = re.compile(_NUMBER)
-_ARC = re.compile(
-    rf"[\s,]*({_NUMBER})[\s,]*({_NUMBER})[\s,]*({_NUMBER})[\s,]*([01])[\s,]*([01])[\s,]*({_NUMBER})[\s,]*({_NUMBER})"
-)
+_WHOLE = rf"[\s,]*((?>{_NUMBER}))"  # no digit of it is given to what follows: "25 6" is no 2, 5, 6
+_ARC = re.compile(rf"{_WHOLE * 3}[\s,]*([01])[\s,]*([01]){_WHOLE * 2}")
 _SPACE = str.maketrans("", "", " \t\n\r\f,")
 _WANTED = {"M": 2, "Z": 0, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7}
 
