@@ -23,6 +23,9 @@ BUTT: Mm = 0.001
 YIELD: Mm = 0.0005
 """What a cutter leaves of a piece's neighbour by less reach is no reason to give way."""
 
+NEEDLE: Mm = 0.0015
+"""Tips are round to this: where a needle ends half a micrometre of its path would decide by fifty."""
+
 SCRAP_MM2 = 0.01
 """A part of a piece with less area is left over, not cut."""
 
@@ -43,11 +46,11 @@ def make_pockets(seam: Section, pocket_radius: Mm, pocket_gap: Mm) -> list[Half]
     """Return a pocket for each connected part of the seam: centres run at the radius less the gap inside of it."""
     pockets: list[Half] = []
     for part in seam.decompose():
-        written, arcs = _written(offset(part, pocket_gap - pocket_radius))
-        outlines = polygons_of(offset(section(written), pocket_radius))
+        enclosed, arcs = written(offset(part, pocket_gap - pocket_radius))
+        outlines = polygons_of(offset(section(enclosed), pocket_radius))
         if outlines:
             largest = max(outlines, key=lambda polygon: polygon.area)
-            pockets.append(Half(outline=largest, path=written.boundary, path_arcs=arcs))
+            pockets.append(Half(outline=largest, path=enclosed.boundary, path_arcs=arcs))
     return pockets
 
 
@@ -59,18 +62,26 @@ def make_pieces(body: Section, piece_radius: Mm) -> list[Half]:
     whole, outlines = _left_of(body, piece_radius)
     if len(outlines) == 1:
         return [whole]
-    return [_left_of(section(outline), piece_radius)[0] for outline in outlines if outline.area > SCRAP_MM2]
+    return [_in_one(outline, piece_radius) for outline in outlines if outline.area > SCRAP_MM2]
+
+
+def _in_one(outline: shapely.Polygon, piece_radius: Mm) -> Half:
+    """Return the piece that a cutter leaves of an outline, without scraps beside it that hang on by a hair."""
+    half, left = _left_of(section(outline), piece_radius)
+    if len(left) > 1:
+        half, _ = _left_of(section(polygons_of(opened(section(left[0]), DUST))[:1]), piece_radius)
+    return half
 
 
 def _left_of(body: Section, piece_radius: Mm) -> tuple[Half, list[shapely.Polygon]]:
     """Return what a cutter leaves when it goes round a body, and all the parts that this falls into, largest first."""
-    written, arcs = _written(offset(body, piece_radius))
-    outlines = sorted(polygons_of(offset(section(written), -piece_radius)), key=lambda polygon: -polygon.area)
+    enclosed, arcs = written(offset(body, piece_radius))
+    outlines = sorted(polygons_of(offset(section(enclosed), -piece_radius)), key=lambda polygon: -polygon.area)
     largest = outlines[0] if outlines else shapely.Polygon()
-    return Half(outline=largest, path=written.boundary, path_arcs=arcs), outlines
+    return Half(outline=largest, path=enclosed.boundary, path_arcs=arcs), outlines
 
 
-def _written(centres: Section) -> tuple[shapely.Geometry, tuple[ArcRing, ...]]:
+def written(centres: Section) -> tuple[shapely.Geometry, tuple[ArcRing, ...]]:
     """Return the path as it will be written: the area that it goes round, in chords, and its lines and arcs."""
     rings = [fit_polygon(part) for part in polygons_of(centres)]
     areas = [polygon_of(ring, SWEEP_TOLERANCE) for ring in rings]
@@ -82,12 +93,13 @@ class Bodies:
     """The material of each piece of a plan with the number of its part; one part may give several pieces.
 
     `eased` is where pieces gave way, because no cutter can follow all edges that meet there, `blunted` where the gap
-    on both sides of a tip takes more of it than may be left unsaid.
+    on both sides of a tip takes more of it than may be left unsaid, `gone` the cells of which the gap leaves nothing.
     """
 
     pieces: tuple[tuple[int, Section], ...]
     eased: tuple[Section, ...] = ()
     blunted: tuple[Section, ...] = ()
+    gone: tuple[Section, ...] = ()
 
 
 def piece_bodies(plan: Plan, radii: Sequence[Mm], piece_gap: Mm, joint: Mm, unsaid: Mm) -> Bodies:
@@ -108,15 +120,22 @@ def piece_bodies(plan: Plan, radii: Sequence[Mm], piece_gap: Mm, joint: Mm, unsa
     share = max(joint, BUTT) / 2
     bodies: list[tuple[int, Section]] = []
     blunted: list[Section] = []
+    gone: list[Section] = []
     eased = [plan.body - union([cell.area for cell in plan.cells])]
     for cell in plan.cells:
         others = offset(opened(plan.body - cell.area, DUST), share)  # but not the hairs along the wall
         room = inside - others
-        body = yielded(room, radii[cell.part], YIELD)
-        bodies.extend((cell.part, part) for part in body.decompose() if not offset(part, -share).is_empty())
-        eased.append(room - body)
-        blunted.append(cell.area - offset(body, unsaid))
-    return Bodies(pieces=tuple(bodies), eased=_thick_parts(eased), blunted=_thick_parts(blunted))
+        body = opened(yielded(room, radii[cell.part], YIELD), NEEDLE)
+        kept = [part for part in body.decompose() if not offset(part, -share).is_empty()]
+        if not kept:
+            gone.append(cell.area)
+            continue
+        bodies.extend((cell.part, part) for part in kept)
+        eased.append(opened(room, NEEDLE) - body)
+        blunted.append(cell.area - offset(union(kept), unsaid))
+    return Bodies(
+        pieces=tuple(bodies), eased=_thick_parts(eased), blunted=_thick_parts(blunted), gone=_thick_parts(gone)
+    )
 
 
 def _thick_parts(areas: Sequence[Section]) -> tuple[Section, ...]:

@@ -14,11 +14,13 @@ import msgspec
 
 from inlayfit.choices import CORNERS, GAP_FROM, LARGEST_GAP, LARGEST_TOLERANCE
 from inlayfit.cutters import Cutter
+from inlayfit.depth import DepthAsked
 from inlayfit.errors import JobError, nearest_of
 from inlayfit.expected import Premises
 from inlayfit.job_blanks import BlankJob, BlankTable, resolve_blanks
 from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
 from inlayfit.job_expected import GlueTable, SeasonTable, ToleranceTable, resolve_premises
+from inlayfit.job_part import DepthTable, PartJob, PartTable, resolve_depth, resolve_part
 from inlayfit.job_stocks import CutterTable, StockTable, resolve_cutter, resolve_stocks, sheet_thickness
 from inlayfit.job_values import Factor, Length, dotted, one_of
 from inlayfit.stocks import Stock
@@ -92,6 +94,8 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     blank: tuple[BlankTable, ...] = ()
     pocket: CutterTable = CutterTable()
     fit: FitTable = FitTable()
+    part: PartTable | None = None
+    depth: DepthTable = DepthTable()
     tolerance: ToleranceTable = ToleranceTable()
     season: SeasonTable | None = None
     glue: GlueTable | None = None
@@ -124,6 +128,8 @@ class Job:
     corners: str = "match"
     tolerance: Mm = 0.05
     least_web: Mm = 0.6
+    part: PartJob | None = None
+    depth: DepthAsked = field(default_factory=DepthAsked)
     premises: Premises = field(default_factory=Premises)
 
 
@@ -224,6 +230,8 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         thickness=sheet_thickness(written.piece.thickness, dotted(source, "piece")),
         stocks=stocks,
         blanks=resolve_blanks(written.blank, stocks or (Stock(name=stock),), source, folder),
+        part=_part(written, source),
+        depth=resolve_depth(written.depth, source),
         gap=None if fit.gap is None else zero_or_more(fit.gap, where=dotted(source, "fit.gap"), most=LARGEST_GAP),
         joint=None
         if fit.joint is None
@@ -234,6 +242,12 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
         premises=resolve_premises(written.tolerance, written.season, written.glue, source),
     )
+
+
+def _part(written: JobFile, source: str) -> PartJob | None:
+    if written.part is not None and written.board is not None:
+        raise JobError("a part and a board at once", where=dotted(source, "part"), remedy="leave one of them out")
+    return None if written.part is None else resolve_part(written.part, source)
 
 
 def _stocks(written: JobFile, source: str) -> tuple[Stock, ...]:

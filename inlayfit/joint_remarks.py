@@ -9,8 +9,9 @@ import numpy as np
 import shapely
 
 from inlayfit.cells import union
-from inlayfit.findings import Finding
+from inlayfit.findings import Finding, Severity
 from inlayfit.gap import EVEN, GapAlong, uneven_stretches
+from inlayfit.halves import Bodies
 from inlayfit.offset import Section, opened, polygons_of, section
 from inlayfit.plan import Plan, PlanRadii
 from inlayfit.remarks import Names, site_words, spread
@@ -23,6 +24,11 @@ LEAST_FILLER = 0.005
 
 JUNCTION_SHARE = 0.25
 """Where four edges meet squarely, the room between is wider than the channels by 0.21 of their width."""
+
+UNFILLED = (
+    "no cutter can reach between the pieces here, and none of them fills it",
+    "fill it with dust and glue, or ease the drawing here",
+)
 
 BORDER: Mm = 0.05
 """A piece this near to a spot, beyond the nearest, borders on it as well."""
@@ -71,19 +77,22 @@ def _yields_of(plan: Plan, index: int, names: Names, radii: PlanRadii, first: in
     sites = [site for site in find_sites(drawn, cells[index], radii.tolerance, radius, radius) if site.lost]
     for number, site in enumerate(sites, start=first):
         gone = site.rims == 0
-        message, remedy = site_words(site, site.cutter_radius)
         spot = shapely.Point(site.marks[0].x, site.marks[0].y)
         winner = taker(spot.buffer(max(site.marks[0].reach, DUST) if math.isfinite(site.marks[0].reach) else DUST))
-        neighbour = names.near(spot, parts[winner]) if winner != index else "its neighbour"
+        message, remedy = UNFILLED
+        if winner != index:
+            words, remedy = site_words(site, site.cutter_radius)
+            neighbour = names.near(spot, parts[winner])
+            message = f"towards {neighbour}, {words}; {neighbour} takes its place"
         findings += [
             Finding(
                 kind="lost-piece" if gone else site.kind,
                 severity="loss" if gone and mark is site.marks[0] else "warning",
                 part="piece",
-                name=names.at(mark.x, mark.y),
+                name=names.near(shapely.Point(mark.x, mark.y), parts[index]),
                 x=mark.x,
                 y=mark.y,
-                message=f"towards {neighbour}, {message}; {neighbour} takes its place",
+                message=message,
                 remedy=remedy,
                 size_mm=site.width if site.width is not None else site.radius,
                 reach_mm=mark.reach if math.isfinite(mark.reach) else None,
@@ -122,50 +131,66 @@ def filler_remarks(pocket: shapely.Polygon, pieces: Pieces, gap: Mm) -> list[Fin
     ]
 
 
-def eased_remarks(places: Sequence[Section], pieces: Pieces, first: int) -> list[Finding]:
-    """Return notes along the places where a piece gave way, because no cutter can follow all edges that meet there."""
-
-    def words(meeting: Sequence[str]) -> str:
-        where = f"where {_listed(meeting)} meet" if len(meeting) > 1 else f"of {_listed(meeting)} at the wall"
-        return f"no cutter can follow all edges {where}: the gap is wider here"
-
-    return _notes_along("eased-joint", places, pieces, words, first)
-
-
-def blunt_remarks(places: Sequence[Section], pieces: Pieces, first: int) -> list[Finding]:
-    """Return notes at the tips of pieces that the gap on both sides blunts."""
-
-    def words(meeting: Sequence[str]) -> str:
-        neighbours = f", beside {_listed(meeting[1:])}" if len(meeting) > 1 else ""
-        return f"the gap on both sides blunts a tip of {meeting[0]}{neighbours}"
-
-    return _notes_along("blunt-tip", places, pieces, words, first)
+def body_remarks(made: Sequence[Bodies], pieces: Pieces, names: Names, first: int) -> list[Finding]:
+    """Return notes where pieces gave way, at tips that the gap blunts, and losses where it leaves nothing."""
+    found: list[Finding] = []
+    for words, lots in (
+        (_eased, [bodies.eased for bodies in made]),
+        (_blunt, [bodies.blunted for bodies in made]),
+        (_gone, [bodies.gone for bodies in made]),
+    ):
+        for number, place in enumerate((place for lot in lots for place in lot), start=first):
+            found += _along(place, pieces, names, words, number)
+            first = number + 1
+    return found
 
 
-def _notes_along(
-    kind: str, places: Sequence[Section], pieces: Pieces, words: Callable[[Sequence[str]], str], first: int
+_Words = tuple[str, str, Severity, str]
+"""Kind, whose it is, severity and message of a finding."""
+
+
+def _eased(meeting: Sequence[str], _drawn: str) -> _Words:
+    where = f"where {_listed(meeting)} meet" if len(meeting) > 1 else f"of {_listed(meeting)} at the wall"
+    return "eased-joint", meeting[0], "note", f"no cutter can follow all edges {where}: the gap is wider here"
+
+
+def _blunt(meeting: Sequence[str], _drawn: str) -> _Words:
+    neighbours = f", beside {_listed(meeting[1:])}" if len(meeting) > 1 else ""
+    return "blunt-tip", meeting[0], "note", f"the gap on both sides blunts a tip of {meeting[0]}{neighbours}"
+
+
+def _gone(meeting: Sequence[str], drawn: str) -> _Words:
+    return "lost-piece", drawn, "loss", f"it is so thin beside {_listed(meeting)} that the gap leaves nothing of it"
+
+
+def _along(
+    place: Section, pieces: Pieces, names: Names, words: Callable[[Sequence[str], str], _Words], site: int
 ) -> list[Finding]:
-    """Return notes such that every spot of the places lies near one, with the pieces that border on them."""
-    found = []
-    for number, place in enumerate(places, start=first):
-        for part in polygons_of(place):
-            far = shapely.distance([outline for _, outline in pieces], part)
-            meeting = _nearest(part, pieces, 2 * float(far.min()) + BORDER)
-            found += [
-                Finding(
-                    kind=kind,
-                    severity="note",
-                    part="piece",
-                    name=meeting[0],
-                    x=x,
-                    y=y,
-                    message=words(meeting),
-                    remedy="fill it with dust and glue, or ease the drawing here",
-                    area_mm2=float(part.area),
-                    site=number,
-                )
-                for x, y in spread(shapely.get_coordinates(shapely.segmentize(part.exterior, MARK_SPACING / 2)))
-            ]
+    """Return findings such that every spot of a place lies near one, with the pieces that border on it."""
+    found: list[Finding] = []
+    for part in polygons_of(place):
+        far = shapely.distance([outline for _, outline in pieces], part)
+        spot = shapely.point_on_surface(part)
+        meeting = _nearest(part, pieces, 2 * float(far.min()) + BORDER)
+        kind, name, severity, message = words(meeting, names.at(spot.x, spot.y))
+        edge = shapely.get_coordinates(shapely.segmentize(part.exterior, MARK_SPACING / 2))
+        found += [
+            Finding(
+                kind=kind,
+                severity=severity,
+                part="piece",
+                name=name,
+                x=x,
+                y=y,
+                message=message,
+                remedy="fill it with dust and glue, or ease the drawing here"
+                if severity == "note"
+                else "thicken it in the drawing, or take a smaller gap",
+                area_mm2=float(part.area),
+                site=site,
+            )
+            for x, y in spread(edge)
+        ]
     return found
 
 

@@ -11,20 +11,22 @@ import shapely
 from inlayfit.arcs import ArcRing
 from inlayfit.cells import union
 from inlayfit.cutters import Cutter
+from inlayfit.depth import DepthAsked, Zone, floor_remarks, unknown_depth_remarks, zones_of
 from inlayfit.drawing import Drawing, Region
 from inlayfit.errors import GeometryError
 from inlayfit.findings import Finding, next_site
 from inlayfit.gap import GapAlong, GapStats, gap_along, gap_stats
-from inlayfit.halves import Half, make_pieces, make_pockets, names_for, piece_bodies
-from inlayfit.joint_remarks import blunt_remarks, eased_remarks, filler_remarks, gap_remarks, joint_remarks
-from inlayfit.offset import Section, geometry_of, offset, section
+from inlayfit.halves import Bodies, Half, make_pieces, make_pockets, names_for, piece_bodies
+from inlayfit.joint_remarks import body_remarks, filler_remarks, gap_remarks, joint_remarks
+from inlayfit.offset import geometry_of, offset, section
 from inlayfit.plan import Plan, plan_seams
 from inlayfit.regions import Part, group_regions, idle_cuts
 from inlayfit.remarks import Names, cut_remarks, drawing_remarks, squared, wall_remarks, wall_site_remarks, web_remarks
 from inlayfit.settings import FitSettings, make_settings, radii_of
 from inlayfit.stocks import Stock, assign
-from inlayfit.units import format_mm
+from inlayfit.units import Mm, format_mm
 from inlayfit.webs import thin_walls, thin_webs
+from inlayfit.wood_part import WoodPart, part_remarks
 
 Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done."""
@@ -58,13 +60,22 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pocket:
-    """A female part: `outline` as the path leaves it, `path` the wall pass; `pieces` are indices into Fit.pieces."""
+    """A female part: `outline` as the path leaves it, `path` the wall pass; `pieces` are indices into Fit.pieces.
+
+    `zones` are its depths, the shallowest first, which is all of it; none where a thickness is not known.
+    """
 
     name: str
     pieces: tuple[int, ...]
     outline: shapely.Polygon
     path: shapely.LineString | shapely.MultiLineString
     path_arcs: tuple[ArcRing, ...]
+    zones: tuple[Zone, ...] = ()
+
+    @property
+    def depth(self) -> Mm | None:
+        """How deep it is at its deepest, if that is known."""
+        return self.zones[-1].depth if self.zones else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +87,7 @@ class Fit:
     pieces: tuple[Piece, ...]
     pockets: tuple[Pocket, ...]
     findings: tuple[Finding, ...]
+    part: WoodPart | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +117,8 @@ def fit(
     stocks: Sequence[Stock] = (),
     joint: str | float | None = None,
     split_layer: str | None = None,
+    part: WoodPart | None = None,
+    depth: DepthAsked | None = None,
     progress: Progress | None = None,
 ) -> Fit:
     """Return pieces and pockets that fit each other, proved on the paths, and what the maker must know.
@@ -123,6 +137,8 @@ def fit(
         stocks: what they are cut from if there are several, each with its regions.
         joint: clearance between two pieces of one pocket, 0 for butt joints; as the gap if it is not given.
         split_layer: its lines, which the drawing was read with as lines, part the pieces that they cross.
+        part: what the drawing lies on, in its coordinates.
+        depth: how proud pieces stand, and on how much glue; depths are known where thicknesses are.
         progress: told how far the work has come.
 
     Raises:
@@ -142,6 +158,7 @@ def fit(
         thickness=thickness,
         stocks=stocks,
         joint=joint,
+        depth=depth or DepthAsked(),
     )
     tell = progress or _silent
     tell(0.0, "sorting regions")
@@ -152,7 +169,7 @@ def fit(
     plans = plan_seams(groups, radii_of(settings))
     tell(0.4, "making pieces and pockets")
     names = Names(drawing.regions)
-    pockets, pieces, eased, blunted = _make_pairs(plans, names, settings)
+    pockets, pieces, made = _make_pairs(plans, names, settings)
     if not pieces or not pockets:
         raise GeometryError(
             f"nothing of the drawing is left for a {settings.pocket_cutter.label} in the pocket and a "
@@ -162,9 +179,10 @@ def fit(
         )
     tell(0.7, "measuring the gap")
     findings = unused + cut_remarks(idle_cuts(cuts, groups)) + _remarks(plans, names, pieces, pockets, hidden, settings)
+    pockets = [replace(pocket, zones=_zones(pocket, pieces, settings)) for pocket in pockets]
+    findings += _wood_remarks(pockets, pieces, part, settings, next_site(findings))
     outlines = [(cut.name, cut.half.outline) for cut in pieces]
-    findings += eased_remarks(eased, outlines, next_site(findings))
-    findings += blunt_remarks(blunted, outlines, next_site(findings))
+    findings += body_remarks(made, outlines, names, next_site(findings))
     walls = _walls(plans, pockets, settings)
     measured, gap_findings = _measure(pieces, walls, settings, first=next_site(findings))
     tell(1.0, "done")
@@ -174,6 +192,7 @@ def fit(
         pieces=tuple(measured),
         pockets=tuple(pockets),
         findings=(*findings, *gap_findings),
+        part=part,
     )
 
 
@@ -188,21 +207,20 @@ def _silent(_share: float, _doing: str) -> None:
 
 def _make_pairs(
     plans: Sequence[Plan], names: Names, settings: FitSettings
-) -> tuple[list[Pocket], list[_Cut], list[Section], list[Section]]:
-    """Return the pockets of all plans, pieces with the pocket that each goes into, where they gave way, and tips."""
+) -> tuple[list[Pocket], list[_Cut], list[Bodies]]:
+    """Return the pockets of all plans, pieces with the pocket that each goes into, and how they came about."""
     pocket_gap, piece_gap = settings.shares
     halves: list[Half] = []
     cuts: list[_Cut] = []
-    eased: list[Section] = []
-    blunted: list[Section] = []
+    made: list[Bodies] = []
     for plan in plans:
         first = len(halves)
         halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
         outlines = [half.outline for half in halves[first:]]
         radii = [settings.cutter_of(part.stock).radius for part in plan.group.parts]
-        bodies = piece_bodies(plan, radii, piece_gap, settings.joint_gap, settings.widest_gap + settings.tolerance)
-        eased.extend(bodies.eased)
-        blunted.extend(bodies.blunted)
+        unsaid = settings.widest_gap + settings.tolerance
+        bodies = piece_bodies(plan, radii, piece_gap, settings.joint_gap, unsaid)
+        made.append(bodies)
         for number, body in bodies.pieces:
             for half in make_pieces(body, radii[number]) if outlines else []:
                 part = plan.group.parts[number]
@@ -211,7 +229,7 @@ def _make_pairs(
                 cuts.append(_Cut(plan=plan, part=part, region=region, name="", half=half, pocket=home))
     named = zip(cuts, names_for([cut.region for cut in cuts]), strict=True)
     cuts = [replace(cut, name=name) for cut, name in named]
-    return [_pocket(half, number, cuts) for number, half in enumerate(halves)], cuts, eased, blunted
+    return [_pocket(half, number, cuts) for number, half in enumerate(halves)], cuts, made
 
 
 def _pocket(half: Half, number: int, cuts: Sequence[_Cut]) -> Pocket:
@@ -225,6 +243,32 @@ def _pocket(half: Half, number: int, cuts: Sequence[_Cut]) -> Pocket:
         path=half.path,
         path_arcs=half.path_arcs,
     )
+
+
+def _zones(pocket: Pocket, cuts: Sequence[_Cut], settings: FitSettings) -> tuple[Zone, ...]:
+    """Return how deep a pocket goes for the pieces in it."""
+    inside = [(index, cuts[index].half.outline, settings.depth_of(cuts[index].part.stock)) for index in pocket.pieces]
+    radius, room = settings.pocket_cutter.radius, settings.widest_gap
+    return zones_of(pocket.outline, pocket.path, pocket.path_arcs, inside, radius=radius, room=room)
+
+
+def _wood_remarks(
+    pockets: Sequence[Pocket], cuts: Sequence[_Cut], part: WoodPart | None, settings: FitSettings, first: int
+) -> list[Finding]:
+    """Return what is to be known of the depth of the pockets, and of the part that they are cut into."""
+    stocks = [cut.part.stock for cut in cuts]
+    depths = [
+        (pocket.name, pocket.outline, [(stocks[index], settings.depth_of(stocks[index])) for index in pocket.pieces])
+        for pocket in pockets
+    ]
+    found = unknown_depth_remarks(depths, first)
+    if part is None:
+        return found
+    found += part_remarks(part, [(pocket.name, pocket.outline) for pocket in pockets], first + len(found))
+    if part.thickness is not None:
+        zones = [(pocket.name, pocket.zones) for pocket in pockets]
+        found += floor_remarks(zones, part.thickness, part.least_floor, first + len(found))
+    return found
 
 
 def _home(half: Half, pockets: Sequence[shapely.Polygon]) -> int:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from inlayfit.choices import CORNERS, GAP_FROM
 from inlayfit.cutters import Cutter, as_cutter
+from inlayfit.depth import DepthAsked
 from inlayfit.errors import JobError
 from inlayfit.plan import PieceRadii, PlanRadii
 from inlayfit.seam import seam_radii
@@ -33,6 +34,7 @@ class FitSettings:
     thickness: Mm | None = None
     stocks: tuple[Stock, ...] = ()
     joint: Mm | None = None
+    depth: DepthAsked = field(default_factory=DepthAsked)
 
     @property
     def joint_gap(self) -> Mm:
@@ -61,6 +63,11 @@ class FitSettings:
         """Return what goes round the pieces of a stock."""
         return next((one.cutter for one in self.stocks if one.name == stock and one.cutter), self.piece_cutter)
 
+    def depth_of(self, stock: str) -> Mm | None:
+        """Return how deep the pockets of a stock are, None where its thickness is not known."""
+        thickness = next((one.thickness for one in self.all_stocks if one.name == stock), None)
+        return None if thickness is None else self.depth.of(thickness, stock=stock)
+
     def least_web_of(self, stock: str) -> Mm:
         """Return the thinnest web that a stock bears."""
         webs = (one.least_web for one in self.stocks if one.name == stock and one.least_web is not None)
@@ -86,6 +93,7 @@ def make_settings(
     thickness: str | float | None,
     stocks: Sequence[Stock],
     joint: str | float | None,
+    depth: DepthAsked,
 ) -> FitSettings:
     """Return what was asked for, checked; see `inlayfit.fit`.
 
@@ -109,6 +117,7 @@ def make_settings(
         thickness=None if thickness is None else positive_length(thickness, where="thickness"),
         stocks=tuple(stocks),
         joint=None if joint is None else _zero_or_more(joint, "joint", "the joint", "0 is a butt joint"),
+        depth=depth,
     )
 
 

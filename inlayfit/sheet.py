@@ -17,6 +17,8 @@ LAYER_COLOURS: Mapping[str, tuple[str, int]] = {
     "PIECE_PATH": ("#d1495b", 1),
     "POCKET_OUTLINE": ("#2e4fa3", 5),
     "POCKET_PATH": ("#c9781f", 30),
+    "STEP_OUTLINE": ("#5a3fa0", 202),
+    "STEP_PATH": ("#b5489b", 211),
     "BOARD_OUTLINE": ("#4b3a2a", 7),
     "SLOT_OUTLINE": ("#8c6d3f", 32),
     "SLOT_PATH": ("#a33b8f", 6),

@@ -185,14 +185,21 @@ def _fit(job: Job, source: str, asked: dict[str, Any]) -> tuple[Fit, BoardDrawn 
         join=job.join,
         ignore_page=job.ignore_page,
         fonts=job.fonts,
-        line_layers=[] if job.split_layer is None else [job.split_layer],
+        line_layers=_line_layers(job),
     )
     try:
-        return inlayfit.fit(drawing, **asked, split_layer=job.split_layer), None
+        part = None if job.part is None else job.part.on(drawing)
+        return inlayfit.fit(drawing, **asked, split_layer=job.split_layer, part=part, depth=job.depth), None
     except JobError as error:
-        if not error.where.startswith("stock"):
+        if not error.where.startswith(("stock", "depth")):
             raise
         raise JobError(error.message, where=f"{source}: {error.where}", remedy=error.remedy) from error
+
+
+def _line_layers(job: Job) -> list[str]:
+    """Return the layers of the drawing that hold lines and no regions, each once."""
+    split = () if job.split_layer is None else (job.split_layer,)
+    return list(dict.fromkeys((*split, *(() if job.part is None else job.part.layers))))
 
 
 def _expected(result: Fit, board: BoardDrawn | None, job: Job) -> tuple[Fit, BoardDrawn | None, Expected]:

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon
+from inlayfit.depth import Zone
 from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.report.json_text import json_text
 from inlayfit.report.summary import fit_summary
 from inlayfit.sheet import GUIDE, Sheet
-from inlayfit.units import Mm
+from inlayfit.units import Mm, format_mm
 
 if TYPE_CHECKING:
     from inlayfit.board_sheets import BoardDrawn
@@ -120,24 +121,44 @@ def _piece_sheet(name: str, stock: str, pieces: list[Piece]) -> Sheet:
 
 
 def _pocket_sheet(fit: Fit) -> Sheet:
-    drawn = (region.polygon for region in fit.drawing.regions)
+    drawn = [region.polygon for region in fit.drawing.regions]
+    steps = [zone for pocket in fit.pockets for zone in pocket.zones[1:]]
+    part = [] if fit.part is None else fit.part.areas
+    layers = {
+        "POCKET_OUTLINE": _outlines(fit.pockets),
+        "POCKET_PATH": _paths(fit.pockets),
+        GUIDE: tuple(ring for polygon in (*drawn, *part) for ring in fit_polygon(polygon)),
+    }
+    if steps:
+        layers |= {"STEP_OUTLINE": _outlines(steps), "STEP_PATH": _paths(steps)}
     return Sheet(
         name="pockets",
         title="pockets; the guide is the drawing",
-        layers={
-            "POCKET_OUTLINE": _outlines(fit.pockets),
-            "POCKET_PATH": _paths(fit.pockets),
-            GUIDE: tuple(ring for polygon in drawn for ring in fit_polygon(polygon)),
-        },
-        labels=tuple(_label(pocket.outline, pocket.name) for pocket in fit.pockets),
+        layers=layers,
+        labels=tuple(label for pocket in fit.pockets for label in _pocket_labels(pocket)),
     )
 
 
-def _outlines(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
-    return tuple(ring for half in halves for ring in fit_polygon(half.outline))
+def _pocket_labels(pocket: Pocket) -> list[tuple[Mm, Mm, Mm, str]]:
+    """Return the name of a pocket with its depth, and the depth of each step within it on the floor of that."""
+    if not pocket.zones:
+        return [_label(pocket.outline, pocket.name)]
+    first, *steps = pocket.zones
+    floor = shapely.difference(pocket.outline, steps[0].outline) if steps else pocket.outline
+    labels = [_label(_largest(floor), f"{pocket.name} {format_mm(first.depth)}")]
+    return labels + [_label(part, format_mm(zone.depth)) for zone in steps for part in shapely.get_parts(zone.outline)]
 
 
-def _paths(halves: Iterable[Piece | Pocket]) -> tuple[ArcRing, ...]:
+def _largest(area: shapely.Geometry) -> shapely.Polygon:
+    parts = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
+    return max(parts, key=lambda part: float(part.area))
+
+
+def _outlines(halves: Iterable[Piece | Pocket | Zone]) -> tuple[ArcRing, ...]:
+    return tuple(ring for half in halves for part in shapely.get_parts(half.outline) for ring in fit_polygon(part))
+
+
+def _paths(halves: Iterable[Piece | Pocket | Zone]) -> tuple[ArcRing, ...]:
     return tuple(ring for half in halves for ring in half.path_arcs)
 
 

@@ -16,6 +16,7 @@ from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.report.expected import expected_table, piece_table
 from inlayfit.report.reading import reading_table
 from inlayfit.stocks import Stock
+from inlayfit.wood_part import WoodPart
 
 DIGITS = 6
 
@@ -87,9 +88,12 @@ def fit_summary(
                 "corners": settings.corners,
                 "tolerance_mm": settings.tolerance,
                 "least_web_mm": settings.least_web,
+                "proud_mm": settings.depth.proud,
+                "bed_mm": settings.depth.bed,
                 "stock": settings.stock,
                 "stocks": [_stock(stock) for stock in settings.all_stocks],
             },
+            "part": None if fit.part is None else _part(fit.part),
             "read": reading_table(fit.drawing),
             "pieces": pieces,
             "pockets": [_pocket(pocket, fit) for pocket in fit.pockets],
@@ -165,6 +169,32 @@ def _pocket(pocket: Pocket, fit: Fit) -> dict[str, Any]:
         "area_mm2": pocket.outline.area,
         "bounds_mm": pocket.outline.bounds,
         "path_length_mm": pocket.path.length,
+        "depth_mm": pocket.depth,
+        "zones": [
+            {
+                "depth_mm": zone.depth,
+                "pieces": [fit.pieces[index].name for index in zone.pieces],
+                "area_mm2": zone.outline.area,
+                "bounds_mm": zone.outline.bounds,
+                "path_length_mm": zone.path.length,
+            }
+            for zone in pocket.zones
+        ],
+    }
+
+
+def _part(part: WoodPart) -> dict[str, Any]:
+    """Return the part that is inlaid, in the coordinates of the drawing."""
+    return {
+        "outline_mm": None if part.outline is None else [list(point) for point in part.outline.exterior.coords],
+        "holes": [{"name": hole.name, "x": hole.x, "y": hole.y, "diameter_mm": hole.diameter} for hole in part.holes],
+        "keep_outs": [
+            {"name": keep.name, "outline_mm": [list(point) for point in keep.area.exterior.coords]}
+            for keep in part.keep_outs
+        ],
+        "thickness_mm": part.thickness,
+        "clearance_mm": part.clearance,
+        "least_floor_mm": part.least_floor,
     }
 
 

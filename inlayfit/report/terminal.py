@@ -20,6 +20,7 @@ from inlayfit.report.places import Place, is_softened, places_of
 from inlayfit.report.reading import Line, number_of, reading_lines, size_text
 from inlayfit.stocks import Stock
 from inlayfit.units import Mm, format_mm
+from inlayfit.wood_part import WoodPart
 
 STYLES = {"as drawn": "bold green", "softened": "bold yellow", "loses detail": "bold red"}
 MARKS = {"LOSS": "bold red", "soft": "yellow", "warn": "yellow", "note": "cyan"}
@@ -32,6 +33,9 @@ MOST_ROWS = 10
 
 MOST_REGIONS = 40
 """Regions that `look` lists."""
+
+MOST_NAMES = 3
+"""Pockets of one depth that are named; the rest is counted."""
 
 MOST_SPOTS = 4
 """Lines that the spots of one row take, where the same is to be said of many."""
@@ -249,7 +253,36 @@ def _pairs(fit: Fit) -> list[RenderableType]:
     joint = "" if settings.joint is None else f"; {format_mm(settings.joint)} between pieces"
     gap = f"{format_mm(settings.gap)} a side, from the {settings.gap_from}{joint}; corners {settings.corners}"
     cut.add_row("Gap", gap)
+    for number, line in enumerate(_depths(fit)):
+        cut.add_row("" if number else "Depth", Text(line))
+    if fit.part is not None:
+        cut.add_row("Part", Text(_part(fit.part)))
     return [cut, Text(), table]
+
+
+def _depths(fit: Fit) -> list[str]:
+    """Return how deep the pockets are, those that are alike together."""
+    lots: dict[str, list[str]] = {}
+    for pocket in fit.pockets:
+        if pocket.zones:
+            lots.setdefault(" and ".join(format_mm(zone.depth) for zone in pocket.zones), []).append(pocket.name)
+    return [
+        f"{depths}: {', '.join(names[:MOST_NAMES])}"
+        + (f" and {len(names) - MOST_NAMES} more" * (len(names) > MOST_NAMES))
+        for depths, names in lots.items()
+    ]
+
+
+def _part(part: WoodPart) -> str:
+    """Return what is known of the part that is inlaid."""
+    known = [
+        "" if part.thickness is None else f"{format_mm(part.thickness)} thick",
+        "" if part.outline is None else "with its outline",
+        number_of(len(part.holes), "hole") if part.holes else "",
+        number_of(len(part.keep_outs), "keep-out") if part.keep_outs else "",
+        f"clearance {format_mm(part.clearance)}" if part.clearance else "",
+    ]
+    return ", ".join(text for text in known if text)
 
 
 def _stock(stock: Stock, fit: Fit) -> str:
