@@ -103,7 +103,7 @@ def check(
         tolerance=reach,
         bit=2 * radius,
     )
-    smallest, note = _smallest_width(shapes, drawing, radius, findings)
+    smallest, note = _smallest_width(shapes, drawing, findings)
     tell(0.7, "climbing the ladder of sizes")
     rungs = ladder(shapes)
     verdict = verdict_of(findings)
@@ -167,11 +167,11 @@ def _thin_remarks(plans: Sequence[Plan], least: Mm, radius: Mm, first: int) -> l
     return findings + wall_remarks(thin_walls(pockets, least), names, least, first=first + len(findings))
 
 
-def _smallest_width(shapes: Shapes, drawing: Drawing, radius: Mm, findings: Sequence[Finding]) -> tuple[Mm | None, str]:
+def _smallest_width(shapes: Shapes, drawing: Drawing, findings: Sequence[Finding]) -> tuple[Mm | None, str]:
     """Return the smallest width that this cutter can cut, or None and why."""
     if any(finding.kind in {"sharp-corner", "inner-corner"} for finding in findings):
         return None, "sharp corners never go away by scaling: round them, or accept them softened"
-    scale = shapes.smallest_scale(radius)
+    scale = shapes.smallest_scale
     if scale is None or scale > MOST_SCALE:
         return None, "at no size up to fifty times as large does this cutter stay within the tolerance"
     return drawing.size[0] * scale, ""

@@ -15,14 +15,13 @@ from functools import cached_property
 from itertools import chain
 from typing import Literal
 
-import numpy as np
 import shapely
 
 from inlayfit.cells import union
 from inlayfit.cutters import STANDARD_SIZES, size_label
-from inlayfit.miss import Limit, first_missed, still_missed
+from inlayfit.miss import Limit, first_missed
 from inlayfit.offset import Section, geometry_of
-from inlayfit.sides import SLACK, Side, thinned
+from inlayfit.sides import SLACK, Left, Side, thinned
 from inlayfit.units import Mm
 
 Verdict = Literal["as drawn", "softened", "loses detail"]
@@ -76,7 +75,8 @@ class Shapes:
         self, groups: Sequence[Section], parts: Sequence[tuple[Section, int]], *, tolerance: Mm, bit: Mm
     ) -> None:
         """Thin the outlines; lengths in mm, `bit` is the diameter in question."""
-        self._tolerance, self._groups = tolerance, groups
+        self._tolerance, self._radius, self._groups = tolerance, bit / 2, groups
+        self._lefts: dict[Mm, list[Left]] = {}
         step = min(PROXY * tolerance, COARSE)
         thin = [thinned(geometry_of(group), step) for group in groups]
         whole = shapely.MultiPolygon([polygon for group in thin for polygon in shapely.get_parts(group)])
@@ -115,37 +115,37 @@ class Shapes:
         radius = self._largest(self._loss, FINE, known)
         if radius is None or radius <= known:
             return self.largest_bit
-        if not self._same_parts(radius * (1 - FINE)):
+        if not self._same_parts(radius if radius in self._lefts else radius * (1 - FINE)):
             radius = self._largest_whole(max(known, SMALLEST), radius)
         return None if radius is None else 2 * radius
 
-    def smallest_scale(self, radius: Mm) -> float | None:
-        """Return by how much the drawing must be scaled at least for a radius to leave nothing over the tolerance.
+    @cached_property
+    def smallest_scale(self) -> float | None:
+        """By how much the drawing must be scaled at least for the bit to leave nothing over the tolerance.
 
         A radius on a scaled drawing is a smaller one on the drawing itself, with a tolerance smaller alike.
         """
-        largest = self._largest(lambda r: r * (1 + self._tolerance / radius), FINE)
-        return None if largest is None else radius / largest
+        largest = self._largest(lambda radius: radius * (1 + self._tolerance / self._radius), FINE)
+        return None if largest is None else self._radius / largest
 
     def rung(self, diameter: Mm) -> Rung:
-        """Return what a bit of one size loses and fills, on the thinned outline; no places up to the largest bit."""
+        """Return what a bit of one size leaves and fills, on the thinned outline; no places up to the largest bit."""
         radius = diameter / 2
         clean = diameter <= (self.largest_bit or 0.0)
         lost = softened = 0
         area_lost = area_filled = 0.0
-        for side in self._sides:
-            if side.within is None:
-                left = side.cut(radius).area
-                area_lost += max(0.0, side.size_mm2 - left) if side.inside else 0.0
-                area_filled += 0.0 if side.inside else max(0.0, left - side.size_mm2)
-            places = [] if clean else side.missed(radius, radius + self._tolerance)
-            if not places:
+        for left in self._left(radius):
+            whole = left.side.within is None
+            if left.side.inside:
+                area_lost = left.area_mm2
+            elif whole:
+                area_filled += left.area_mm2
+            if clean:
                 continue
-            deep = side.missed(radius, self._loss(radius))
-            worst = len(np.unique(shapely.STRtree(places).query(deep, predicate="intersects")[1])) if deep else 0
-            if worst == 0 and side.within is None and not side.same_parts(radius):
+            places, worst = left.places(radius + self._tolerance, self._loss(radius))
+            if places and worst == 0 and whole and not left.side.same_parts(left):
                 worst = 1
-            lost, softened = lost + worst, softened + len(places) - worst
+            lost, softened = lost + worst, softened + places - worst
         return Rung(
             diameter=diameter,
             label=size_label(diameter),
@@ -161,11 +161,22 @@ class Shapes:
 
     def _same_parts(self, radius: Mm) -> bool:
         """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
-        return all(side.same_parts(radius) for side in self._sides if side.within is None)
+        return all(left.side.same_parts(left) for left in self._left(radius) if left.side.within is None)
 
     def _misses(self, radius: Mm, limit: Mm) -> bool:
         """Return whether a bit misses something, on the thinned outline."""
-        return any(side.missed(radius, limit) for side in self._sides)
+        return any(left.beyond(limit).any() for left in self._left(radius))
+
+    def _left(self, radius: Mm) -> list[Left]:
+        """Return what a bit leaves of each side: of what the next larger standard size leaves, if it is one."""
+        if radius not in self._lefts:
+            larger = next((size / 2 for size in self.sizes if size / 2 > radius), None)
+            if larger is None or 2 * radius not in self.sizes:
+                self._lefts[radius] = [side.left(radius) for side in self._sides]
+            else:
+                reach = 2 * radius + max(radius, self._tolerance, radius * self._tolerance / self._radius)
+                self._lefts[radius] = [left.side.left_of(left, radius, reach) for left in self._left(larger)]
+        return self._lefts[radius]
 
     def _radii(self, known: Mm) -> list[Mm]:
         """Return half of the standard sizes over a radius, those apart that are larger than a part of several."""
@@ -185,31 +196,34 @@ class Shapes:
         low = radii[first - 1] if first else max(known, SMALLEST)
         climbed = self._climbed(max([low, *radii[first:]])) if share == 0 else ()
         for high in chain(radii[first:], climbed):
-            within = max(EXACT, share * low)
-            found = [miss for side in self._sides if (miss := side.miss(high, limit(high), within / 4))]
-            if misses := still_missed(found, high, limit(high)):
-                return first_missed(misses, limit, low, high, within, SMALLEST)
+            misses = [miss for left in self._left(high) if (miss := left.side.miss(left, limit(high)))]
+            found = first_missed(misses, limit, low, high, max(EXACT, share * low), SMALLEST)
+            if found != high:
+                return found
             low = high
         return self.largest_radius if share == 0 else self._largest_beyond(limit, low)
 
+    @cached_property
+    def _top(self) -> Mm:
+        """The largest radius that is tried."""
+        return self.largest_radius - EXACT
+
     def _climbed(self, radius: Mm) -> Iterator[Mm]:
-        """Yield larger radii up to the largest that enters every part."""
-        top = self.largest_radius - EXACT
-        while (radius := radius * CLIMB) < top:
+        """Yield larger radii up to the largest."""
+        while (radius := radius * CLIMB) < self._top:
             yield radius
-        yield top
+        yield self._top
 
     def _largest_beyond(self, limit: Limit, low: Mm) -> Mm:
         """Return the largest radius above the standard ones, to `SLACK`, on the thinned outline."""
-        high = self.largest_radius - EXACT
-        middles = shapely.MultiPoint([line.coords[0] for line in self._inscribed if line.length < 1.01 * high])
-        self._sides[0].enter(high, middles)
-        radius = high
+        radius = high = self._top
+        middles = shapely.MultiPoint([line.coords[0] for line in self._inscribed if line.length < high / (1 - SLACK)])
+        self._lefts[high] = [side.left(high, middles if side.inside else None) for side in self._sides]
         while high - low > SLACK * low:
             if self._misses(radius, limit(radius) + SLACK * radius):
                 high = radius
             elif radius == high:
-                return self.largest_radius
+                return high
             else:
                 low = radius
             radius = (low * high) ** 0.5

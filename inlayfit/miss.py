@@ -14,7 +14,7 @@ import numpy as np
 from manifold3d import CrossSection, OpType
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, offset, signed_areas
+from inlayfit.offset import Section, signed_areas, window_offset
 from inlayfit.units import Mm
 
 Limit = Callable[[Mm], Mm]
@@ -22,6 +22,9 @@ Limit = Callable[[Mm], Mm]
 
 SPECK_MM2 = 1e-9
 """What is smaller is dust of the overlay: half a micrometre of a corner is a hundred times that."""
+
+ARCS = 4
+"""The sagitta of arcs is this part of how near an answer must be: two offsets come out off by three at most."""
 
 DEEPER = 4
 """Where the lower end of a bracket misses something, the next lies this many brackets further down."""
@@ -31,14 +34,12 @@ DEEPER = 4
 class Miss:
     """An area with the bit within it or round it, and what may be missed there: of the area, or of what is outside.
 
-    `arc` is the sagitta of the chords: a radius comes out smaller by up to three times that. `room` is the area of the
-    windows that were cut out.
+    `room` is the area of the windows that were cut out.
     """
 
     area: Section
     asked: Section
     inside: bool
-    arc: Mm
     room: float = math.inf
 
     @classmethod
@@ -49,7 +50,6 @@ class Miss:
         bounds: NDArray[np.float64],
         reach: Mm,
         slack: Mm,
-        arc: Mm,
         *,
         inside: bool,
     ) -> Miss:
@@ -61,19 +61,18 @@ class Miss:
             bounds: of the places, (n, 4).
             reach: the radius and the limit together, mm.
             slack: mm.
-            arc: mm.
             inside: whether the bit goes within the area, or round it.
         """
         asked = _boxes(bounds, slack)
         asked = asked ^ area if inside else asked - area
         if within is not None:
             asked = asked ^ within
-        return cls(area=area ^ _boxes(bounds, reach + slack), asked=asked, inside=inside, arc=arc)
+        return cls(area=area ^ _boxes(bounds, reach + slack), asked=asked, inside=inside)
 
-    def at(self, radius: Mm, limit: Mm) -> Section:
-        """Return what of the asked lies further than a limit from the bit's centres."""
+    def at(self, radius: Mm, limit: Mm, arc: Mm) -> Section:
+        """Return what of the asked lies further than a limit from the bit's centres, by chords of that sagitta."""
         sense = 1 if self.inside else -1
-        swept = offset(offset(self.area, -sense * radius, self.arc), sense * limit, self.arc)
+        swept = window_offset(window_offset(self.area, -sense * radius, arc), sense * limit, arc)
         return self.asked - swept if self.inside else self.asked ^ swept
 
     def after(self, missed: Section, reach: Mm) -> Miss:
@@ -85,45 +84,51 @@ class Miss:
         return replace(self, asked=missed, area=self.area ^ _boxes(boxes, reach), room=room)
 
 
-def still_missed(misses: Sequence[Miss], radius: Mm, limit: Mm) -> list[Miss]:
-    """Return what is missed at a radius, the first found cut down and first, others as they were; none if nothing."""
-    for number, miss in enumerate(misses):
-        missed = miss.at(radius, limit)
-        if len(_bounds(missed)):
-            return [miss.after(missed, radius + limit), *misses[number + 1 :]]
-    return []
-
-
 def first_missed(misses: Sequence[Miss], limit: Limit, low: Mm, high: Mm, within: Mm, least: Mm) -> Mm | None:
-    """Return the radius where something begins to be missed, from below; None under the least one.
+    """Return the radius where something begins to be missed, from below.
 
     How thick a miss is grows evenly with the radius from there on, so that two radii that miss tell where to look next;
     where that leads nowhere the bracket is halved.
 
     Args:
-        misses: what is missed at the upper end, as `still_missed` gives it.
+        misses: what may be missed.
         limit: mm, by radius.
         low: misses nothing, as far as is known.
-        high: misses something.
+        high: misses something, as far as is known.
         within: how near the answer must be, mm.
         least: mm.
+
+    Returns: the upper end where not even that misses anything; None where the least radius does.
     """
-    trail = [(high, _thickness(misses[0].asked))]
+    trail: list[tuple[Mm, float]] = []
     sure = False
-    while not sure or high - low > within:
-        probe = _probe(low, high, within, trail, sure=sure)
-        left = still_missed(misses, probe, limit(probe))
-        if not left:
+    probe = high
+    while True:
+        left = _still_missed(misses, probe, limit(probe), within / ARCS)
+        if left:
+            same = len(left) == len(misses)
+            misses, trail = left, [*(trail[-1:] if same else []), (probe, _thickness(left[0].asked))]
+            if probe == low:
+                if low <= least:
+                    return None
+                low = max(least, low - DEEPER * max(high - low, within))
+            high = probe
+        elif probe == high:
+            return high
+        else:
             low, sure = probe, True
-            continue
-        same = len(left) == len(misses)
-        misses, trail = left, [*(trail[-1:] if same else []), (probe, _thickness(left[0].asked))]
-        if probe == low:
-            if low <= least:
-                return None
-            low = max(least, low - DEEPER * (high - low))
-        high = probe
-    return low
+        if sure and high - low <= within:
+            return low
+        probe = _probe(low, high, within, trail, sure=sure)
+
+
+def _still_missed(misses: Sequence[Miss], radius: Mm, limit: Mm, arc: Mm) -> list[Miss]:
+    """Return what is missed at a radius, the first found cut down and first, others as they were; none if nothing."""
+    for number, miss in enumerate(misses):
+        missed = miss.at(radius, limit, arc)
+        if len(_bounds(missed)):
+            return [miss.after(missed, radius + limit), *misses[number + 1 :]]
+    return []
 
 
 def _probe(low: Mm, high: Mm, within: Mm, trail: Sequence[tuple[Mm, float]], *, sure: bool) -> Mm:

@@ -1,12 +1,19 @@
 """The sides of a drawing that a bit works on, on outlines thinned until they cost little: right to a few micrometres.
 
-Words: a *side* is an area with the bit within it (for the pocket) or round it (for the piece). *Places* are connected
-parts of what the bit misses there.
+Words: a *side* is an area with the bit within it (for the pocket) or round it (for the piece). What a bit *leaves* are
+the parts of it that it does not cut, or fills. They hold what every smaller bit leaves, so that the next smaller one is
+asked for nothing but the surroundings of these parts. *Places* are what of them lies further than a limit from where
+the bit's centre may be.
 """
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from inlayfit.miss import Miss
 from inlayfit.offset import Section, geometry_of
@@ -15,12 +22,25 @@ from inlayfit.units import Mm
 SLACK = 0.01
 """A plain buffer may be off by this share of its radius."""
 
-CHORDS = 16
-"""For a quarter of a turn: their sagitta is an eighth of what `SLACK` allows."""
+MOST_CHORDS = 16
+"""For a quarter of a turn: their sagitta is a fifth of what `SLACK` allows."""
+
+
+HAIR = 1.0
+"""What is left no further than so many thinnings beyond a bit is told by its length alone."""
+
+MIXED = (0.7548776662, 0.5698402910)
+"""Makes of the two coordinates of a vertex one number that only the same vertex has."""
+
+MOST_ROOM = 0.5
+"""Windows that take more than this share of an area save nothing."""
+
+DENSE = 0.5
+"""Distances are asked for every so many limits along an edge."""
 
 
 class Side:
-    """An area with the bit within it, or round it, and what was asked of it so far.
+    """An area with the bit within it, or round it.
 
     `drawn` is exact, `thin` no more than a `step` off it; `within` is what the area is a part of, None for the whole.
     """
@@ -29,67 +49,187 @@ class Side:
         self, drawn: Section, thin: shapely.Geometry, step: Mm, *, inside: bool, within: Section | None = None
     ) -> None:
         self.inside, self.within = inside, within
-        self._drawn, self._thin, self._step = drawn, thin, step
-        self._bounds = None if within is None else geometry_of(within)
-        self._centres: dict[Mm, shapely.Geometry] = {}
-        self._missed: dict[tuple[Mm, Mm], list[shapely.Polygon]] = {}
-        self._parts = _topology(self._thin)
+        self._drawn, self._thin, self._step, self.hair = drawn, thin, step, HAIR * step
+        self._bounds = None if within is None else thinned(geometry_of(within), step)
 
-    @property
-    def size_mm2(self) -> float:
-        """The area."""
-        return float(self._thin.area)
-
-    def cut(self, radius: Mm) -> shapely.Geometry:
-        """Return what a bit leaves: the area opened, or closed."""
-        return shapely.buffer(self._moved(radius), radius if self.inside else -radius, quad_segs=CHORDS)
-
-    def enter(self, radius: Mm, spots: shapely.Geometry) -> None:
-        """Let the bit of a radius go to spots as well: a plain buffer loses a core that is next to nothing."""
-        self._centres[radius] = shapely.union(self._moved(radius), spots)
-
-    def same_parts(self, radius: Mm) -> bool:
-        """Return whether a bit leaves as many parts and holes as were drawn."""
-        return _topology(self.cut(radius)) == self._parts
-
-    def missed(self, radius: Mm, limit: Mm) -> list[shapely.Polygon]:
-        """Return the places that lie further than a limit from the bit's centres."""
-        if (radius, limit) not in self._missed:
-            self._missed[radius, limit] = self._places(radius, limit)
-        return self._missed[radius, limit]
-
-    def miss(self, radius: Mm, limit: Mm, arc: Mm) -> Miss | None:
-        """Return what of the drawing itself a bit may miss, were the thinning all in its favour; None for nothing.
-
-        Chords have the sagitta `arc`, mm.
-        """
-        slack = 2 * self._step + SLACK * radius
-        places = self.missed(radius, limit - slack)
-        if not places:
-            return None
-        bounds = shapely.bounds(places)
-        return Miss.near(self._drawn, self.within, bounds, radius + limit, 2 * slack, arc, inside=self.inside)
-
-    def _moved(self, radius: Mm) -> shapely.Geometry:
-        """Return where the bit's centre may be within the area, or where it may not be round it."""
-        if radius not in self._centres:
-            self._centres[radius] = shapely.buffer(self._thin, -radius if self.inside else radius, quad_segs=CHORDS)
-        return self._centres[radius]
-
-    def _places(self, radius: Mm, limit: Mm) -> list[shapely.Polygon]:
-        swept = shapely.buffer(self._moved(radius), limit if self.inside else -limit, quad_segs=CHORDS)
-        differs = shapely.difference(self._thin, swept) if self.inside else shapely.difference(swept, self._thin)
+    def left(self, radius: Mm, spots: shapely.Geometry | None = None) -> Left:
+        """Return what a bit leaves; it may go to spots as well, where a plain buffer loses a core next to nothing."""
+        step = SLACK / 4 * radius
+        area = self._thin if step <= self._step else thinned(self._thin, step)
+        centres = self._centres(area, radius)
+        if spots is not None:
+            centres = shapely.union(centres, spots)
+        swept = self._swept(centres, radius + self.hair)
+        left = shapely.difference(area, swept) if self.inside else shapely.difference(swept, area)
         if self._bounds is not None:
-            differs = shapely.intersection(differs, self._bounds)
-        return [
-            part for part in shapely.get_parts(differs) if part.geom_type == "Polygon" and part.area > self._step**2
-        ]
+            left = shapely.intersection(left, self._bounds)
+        return self._left(radius, area, centres, swept, left, whole=True)
+
+    def left_of(self, larger: Left, radius: Mm, reach: Mm) -> Left:
+        """Return what a bit leaves of what a larger one left; nothing further than a reach from that matters."""
+        if not len(larger.parts):
+            return replace(larger, radius=radius, whole=False)
+        near = _windows(larger.near, larger.parts, reach)
+        centres = self._centres(near, radius)
+        swept = self._swept(centres, radius + self.hair)
+        whole = near is larger.near and larger.whole
+        return self._left(radius, near, centres, swept, self._unswept(larger.parts, swept), whole=whole)
+
+    def _left(
+        self,
+        radius: Mm,
+        near: shapely.Geometry,
+        centres: shapely.Geometry,
+        swept: shapely.Geometry,
+        left: shapely.Geometry,
+        *,
+        whole: bool,
+    ) -> Left:
+        parts = self._polygons(left)
+        limit = radius + self.hair
+        thick = self.hair - limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # chords are inscribed
+        strip = _strip(parts, swept, radius, thick) if len(parts) else 0.0
+        area_mm2 = float(shapely.area(parts).sum()) + strip
+        edge = centres if self.inside else shapely.boundary(centres)
+        shapely.prepare(edge)
+        return Left(
+            side=self,
+            radius=radius,
+            near=near,
+            whole=whole,
+            centres=centres,
+            edge=edge,
+            parts=parts,
+            outlines=_outlines(parts, self.hair),
+            area_mm2=area_mm2,
+        )
+
+    def same_parts(self, left: Left) -> bool:
+        """Return whether a bit leaves as many parts and holes as were drawn."""
+        centres = left.centres if left.whole else self._centres(self._thin, left.radius)
+        return _topology(self._swept(centres, left.radius)) == _topology(self._thin)
+
+    def miss(self, left: Left, limit: Mm) -> Miss | None:
+        """Return what of the drawing itself a bit may miss, were the thinning all in its favour; None for nothing."""
+        slack = 3 * self._step + SLACK * left.radius
+        surely = limit - slack > left.radius
+        bounds = shapely.bounds(left.parts[left.beyond(limit - slack)] if surely else [self._thin])
+        if not len(bounds):
+            return None
+        return Miss.near(self._drawn, self.within, bounds, left.radius + limit, 2 * slack, inside=self.inside)
+
+    def places(self, left: Left, parts: NDArray[np.object_], limit: Mm) -> NDArray[np.object_]:
+        """Return what of some parts lies further than a limit from the bit's centres."""
+        return self._polygons(self._unswept(parts, self._swept(left.centres, limit)))
+
+    def _unswept(self, parts: NDArray[np.object_], swept: shapely.Geometry) -> shapely.Geometry:
+        """Return what of some parts lies beyond what was swept."""
+        whole = shapely.multipolygons(parts)
+        return shapely.difference(whole, swept) if self.inside else shapely.intersection(whole, swept)
+
+    def _swept(self, centres: shapely.Geometry, limit: Mm) -> shapely.Geometry:
+        """Return what lies within a limit of the centres, or for a bit round the area what lies further off."""
+        return shapely.buffer(centres, limit if self.inside else -limit, quad_segs=self._chords(limit))
+
+    def _centres(self, area: shapely.Geometry, radius: Mm) -> shapely.Geometry:
+        """Return where the bit's centre may be within an area, or where it may not be round it."""
+        return shapely.buffer(area, -radius if self.inside else radius, quad_segs=self._chords(radius))
+
+    def _chords(self, radius: Mm) -> int:
+        """Return how many chords for a quarter of a turn stay within half a hair."""
+        return min(MOST_CHORDS, math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - self.hair / 2 / radius))))
+
+    def _polygons(self, found: shapely.Geometry) -> NDArray[np.object_]:
+        """Return the parts of a geometry that are no dust."""
+        parts = shapely.get_parts(found)
+        parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
+        return np.asarray(parts[shapely.area(parts) > self._step**2])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Left:
+    """What a bit of a radius leaves of a side.
+
+    `parts` are polygons: what lies further than a hair beyond the bit, `outlines` their rings and the part of each;
+    `near` is the outline round them or the `whole`, `centres` as a side gives them, `edge` what of them a part is
+    nearest to. `area_mm2` is all that is left, to the last hair.
+    """
+
+    side: Side
+    radius: Mm
+    near: shapely.Geometry
+    whole: bool
+    centres: shapely.Geometry
+    edge: shapely.Geometry
+    parts: NDArray[np.object_]
+    outlines: tuple[NDArray[np.object_], NDArray[np.intp]]
+    area_mm2: float
+
+    def beyond(self, limit: Mm) -> NDArray[np.bool_]:
+        """Return which parts reach further than a limit from the bit's centres."""
+        return self._stretches(self.outlines, len(self.parts), limit) > 0
+
+    def places(self, limit: Mm, deep: Mm) -> tuple[int, int]:
+        """Return how many places lie further than a limit from the bit's centres, and how many reach a deeper one.
+
+        A part with one stretch of edge beyond the limit is one place, one with more may hold several.
+        """
+        stretches = self._stretches(self.outlines, len(self.parts), limit)
+        deeper = self._stretches(self.outlines, len(self.parts), deep) > 0
+        several = stretches > 1
+        simple = int(np.count_nonzero(stretches == 1))
+        if not several.any():
+            return simple, int(np.count_nonzero(deeper))
+        places = self.side.places(self, self.parts[several], limit)
+        deep_places = self._stretches(_outlines(places, self.side.hair), len(places), deep) > 0
+        return simple + len(places), int(np.count_nonzero(deeper & ~several) + np.count_nonzero(deep_places))
+
+    def _stretches(
+        self, outlines: tuple[NDArray[np.object_], NDArray[np.intp]], count: int, limit: Mm
+    ) -> NDArray[np.intp]:
+        """Return how many stretches of the edge of each part lie further than a limit from the bit's centres."""
+        if not count or shapely.is_empty(self.edge):
+            return np.ones(count, dtype=np.intp)
+        rings, part = outlines
+        points, ring = shapely.get_coordinates(shapely.segmentize(rings, DENSE * limit), return_index=True)
+        far = ~shapely.dwithin(self.edge, shapely.points(points), limit)
+        begins = far[1:] & ~far[:-1] & (ring[1:] == ring[:-1])
+        counts = np.bincount(ring[1:][begins], minlength=len(rings))
+        whole = np.bincount(ring[far], minlength=len(rings)) == np.bincount(ring, minlength=len(rings))
+        return np.bincount(part, weights=counts + whole, minlength=count).astype(np.intp)
+
+
+def _outlines(parts: NDArray[np.object_], hair: Mm) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
+    """Return the rings of parts without what is less than a hair, and which part each belongs to."""
+    rings, part = shapely.get_rings(shapely.simplify(parts, hair), return_index=True)
+    return np.asarray(rings), np.asarray(part)
 
 
 def thinned(area: shapely.Geometry, step: Mm) -> shapely.Geometry:
     """Return an outline with as few vertices as stay within a step of it, mm."""
     thin = shapely.simplify(area, step, preserve_topology=False)
     return thin if thin.is_valid and not thin.is_empty else shapely.simplify(area, step)
+
+
+def _windows(area: shapely.Geometry, parts: NDArray[np.object_], reach: Mm) -> shapely.Geometry:
+    """Return an area within the boxes of parts that go so much further; the area itself where that is most of it."""
+    left, bottom, right, top = (shapely.bounds(parts) + np.array([-reach, -reach, reach, reach])).T
+    if ((right - left) * (top - bottom)).sum() > MOST_ROOM * shapely.box(*area.bounds).area:
+        return area
+    return shapely.intersection(area, shapely.union_all(shapely.box(left, bottom, right, top)))
+
+
+def _strip(parts: NDArray[np.object_], swept: shapely.Geometry, radius: Mm, hair: Mm) -> float:
+    """Return the area of the hair between what a bit cuts and parts beyond it: along what they share with the swept.
+
+    Where the hair runs out along a straight edge it is a wedge, sqrt(2 r h) long, a third of that by the hair in area.
+    """
+    points, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
+    shared = np.isin(points @ MIXED, shapely.get_coordinates(swept) @ MIXED)
+    rim = (shared[1:] | shared[:-1]) & (ring[1:] == ring[:-1])
+    steps = np.diff(points, axis=0)[rim]
+    ends = np.count_nonzero(rim[1:] != rim[:-1])
+    return float(hair * (np.hypot(steps[:, 0], steps[:, 1]).sum() + ends * math.sqrt(2 * radius * hair) / 3))
 
 
 def _topology(area: shapely.Geometry) -> tuple[int, int]:

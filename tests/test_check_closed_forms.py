@@ -19,6 +19,9 @@ MARGIN = 0.001
 """mm: the seam is made for radii larger by this, so that it never fails its own check on the last digit."""
 
 
+PENTAGRAM_FILLED = 5 * (1 / math.tan(math.radians(54)) - 0.2 * math.pi)
+
+
 def corner(angle_deg: float, radius: float = 0.5) -> float:
     """Return the reach in a corner, r (1/sin(t/2) - 1)."""
     return radius * (1 / math.sin(math.radians(angle_deg / 2)) - 1)
@@ -143,3 +146,18 @@ def test_sharp_corners_never_go_away_with_size_and_the_note_says_so() -> None:
     answer = check(shapes.square(10))
     assert answer.smallest_width is None
     assert answer.scaling_note
+
+
+@pytest.mark.parametrize(
+    ("shape", "lost", "filled"),
+    [
+        (shapes.square(10), 4 - math.pi, 0.0),
+        (shapes.pentagram(30), 5 * (1 / math.tan(math.radians(18)) - 0.4 * math.pi), PENTAGRAM_FILLED),
+    ],
+    ids=["square: (4 - pi) r^2", "pentagram: 5 r^2 (cot 18 - 0.4 pi), filled 5 r^2 (cot 54 - 0.2 pi)"],
+)
+def test_every_rung_tells_the_area_that_its_corners_lose(shape: shapely.Polygon, lost: float, filled: float) -> None:
+    """Right to 2 %, and to the thinning of the outline along what is left."""
+    for rung in check(shape).ladder:
+        assert rung.area_lost_mm2 == pytest.approx(lost * rung.diameter**2 / 4, rel=0.02, abs=0.001)
+        assert rung.area_filled_mm2 == pytest.approx(filled * rung.diameter**2 / 4, rel=0.02, abs=0.001)
