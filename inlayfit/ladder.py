@@ -196,12 +196,20 @@ class Shapes:
         low = radii[first - 1] if first else max(known, SMALLEST)
         climbed = self._climbed(max([low, *radii[first:]])) if share == 0 else ()
         for high in chain(radii[first:], climbed):
-            misses = [miss for left in self._left(high) if (miss := left.side.miss(left, limit(high)))]
-            found = first_missed(misses, limit, low, high, max(EXACT, share * low), SMALLEST)
+            found = self._first_missed(limit, low, high, max(EXACT, share * low))
             if found != high:
                 return found
             low = high
         return self.largest_radius if share == 0 else self._largest_beyond(limit, low)
+
+    def _first_missed(self, limit: Limit, low: Mm, high: Mm, within: Mm) -> Mm | None:
+        """Return the radius where something begins to be missed, the upper one where nothing is; None for no radius."""
+        found: Mm | None = high
+        lots = [left.side.misses(left, limit(high)) for left in self._left(high)]
+        for miss in [*chain.from_iterable(lot[:1] for lot in lots), *chain.from_iterable(lot[1:] for lot in lots)]:
+            if found is not None:
+                found = first_missed([miss], limit, min(low, found * (1 - SLACK)), found, within, SMALLEST)
+        return found
 
     @cached_property
     def _top(self) -> Mm:

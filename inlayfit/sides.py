@@ -87,8 +87,8 @@ class Side:
     ) -> Left:
         parts = self._polygons(left)
         limit = radius + self.hair
-        thick = self.hair - limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # chords are inscribed
-        strip = _strip(parts, swept, radius, thick) if len(parts) else 0.0
+        inscribed = limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # what chords leave, in the mean
+        strip = _strip(parts, swept, radius, max(0.0, self.hair - inscribed)) if len(parts) else 0.0
         area_mm2 = float(shapely.area(parts).sum()) + strip
         edge = centres if self.inside else shapely.boundary(centres)
         shapely.prepare(edge)
@@ -109,14 +109,22 @@ class Side:
         centres = left.centres if left.whole else self._centres(self._thin, left.radius)
         return _topology(self._swept(centres, left.radius)) == _topology(self._thin)
 
-    def miss(self, left: Left, limit: Mm) -> Miss | None:
-        """Return what of the drawing itself a bit may miss, were the thinning all in its favour; None for nothing."""
+    def misses(self, left: Left, limit: Mm) -> list[Miss]:
+        """Return what of the drawing itself a bit may miss, were the thinning all in its favour.
+
+        The thickest part comes first, by itself: mostly it decides, and costs little.
+        """
         slack = 3 * self._step + SLACK * left.radius
-        surely = limit - slack > left.radius
-        bounds = shapely.bounds(left.parts[left.beyond(limit - slack)] if surely else [self._thin])
-        if not len(bounds):
-            return None
-        return Miss.near(self._drawn, self.within, bounds, left.radius + limit, 2 * slack, inside=self.inside)
+        if limit - slack <= left.radius:
+            bounds = shapely.bounds([self._thin])
+        else:
+            parts = left.parts[left.beyond(limit - slack)]
+            bounds = shapely.bounds(parts[np.argsort(-shapely.area(parts) / shapely.length(parts))])
+        return [
+            Miss.near(self._drawn, self.within, some, left.radius + limit, 2 * slack, inside=self.inside)
+            for some in (bounds[:1], bounds[1:])
+            if len(some)
+        ]
 
     def places(self, left: Left, parts: NDArray[np.object_], limit: Mm) -> NDArray[np.object_]:
         """Return what of some parts lies further than a limit from the bit's centres."""

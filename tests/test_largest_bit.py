@@ -158,6 +158,24 @@ def test_a_drawing_finer_than_any_bit_has_none() -> None:
     assert answer.verdict == "loses detail"
 
 
+def test_a_smooth_drawing_is_softened_at_most_by_every_bit_that_enters_it() -> None:
+    """In an ellipse of half axes 7 and 4 a bit of 8 mm leaves 3 mm at each end, which is less than its radius."""
+    answer = inlayfit.check(shapes.drawing_of(shapes.ellipse(7, 4)), cutter="1mm", tolerance=TOLERANCE)
+    assert answer.largest_bit_no_loss == pytest.approx(8.0, abs=WITHIN)
+
+
+@pytest.mark.parametrize("half", [9.0, 12.0])
+def test_a_long_drawing_loses_its_ends_to_a_bit_that_just_enters_it(half: float) -> None:
+    """A bit of r enters up to x = sqrt((1 - r^2/b^2) (a^2 - b^2)); the end is lost where a - x is over 2 r."""
+    low, high = 2.0, 4.0
+    for _ in range(50):
+        radius = (low + high) / 2
+        furthest = math.sqrt((1 - radius**2 / 16) * (half**2 - 16))
+        low, high = (low, radius) if half - furthest > 2 * radius else (radius, high)
+    answer = inlayfit.check(shapes.drawing_of(shapes.ellipse(half, 4)), cutter="1mm", tolerance=TOLERANCE)
+    assert answer.largest_bit_no_loss == pytest.approx(2 * low, rel=0.01)
+
+
 def misses(drawing: Drawing, radius: float, tolerance: float) -> bool:
     """Return whether a bit misses something, by the definition, with Clipper 1."""
     groups, _ = group_regions(drawing.regions)
