@@ -1,7 +1,8 @@
 """The gap to expect of each piece: as cut, with all that may be off, and in the driest and the dampest time to come.
 
 It starts from the gap that was measured along the written paths, so that a piece which is tight somewhere has its own
-likelihood.
+likelihood. The tightest spot counts for all sides when it is to drop in, the widest when it is to stay under the limit:
+the less favourable way.
 """
 
 from __future__ import annotations

@@ -304,7 +304,7 @@ def _source(asked: Mm | None) -> str:
 FARTHEST = 8.0
 """Sigmas; beyond lie 1e-15 of all."""
 
-FINE, COARSE = 8001, 81
+FINE, COARSE = 8001, 41
 """Nodes of the sums over what all walls share, and over what two walls have together: likelihoods are good to 4e-4 even
 where a wall is hardly off, so that they are a step there."""
 

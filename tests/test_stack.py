@@ -122,9 +122,10 @@ def test_the_stack_says_what_a_hundred_thousand_cuts_by_lot_say(
     sigma_error = 1 / math.sqrt(2 * DRAWS)  # of a standard deviation, relative
     assert 3 * off.std(axis=0).mean() == pytest.approx(stack.likely, rel=4 * sigma_error)
     for margin in np.linspace(-0.5, 2.0, 11) * stack.likely:
-        share = float((off + margin > 0).all(axis=1).mean())
-        error = 4 * math.sqrt(max(share * (1 - share), 1 / DRAWS) / DRAWS)
-        assert stack.likelihood(margin) == pytest.approx(share, abs=error + 4e-4)
+        for kept in (off + margin > 0, off - margin < 0):  # no side closes by the margin, none opens by it
+            share = float(kept.all(axis=1).mean())
+            error = 4 * math.sqrt(max(share * (1 - share), 1 / DRAWS) / DRAWS)
+            assert stack.likelihood(margin) == pytest.approx(share, abs=error + 4e-4)
 
 
 def test_no_draw_within_the_half_widths_is_worse_than_the_worst_case() -> None:
