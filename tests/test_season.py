@@ -51,6 +51,20 @@ def test_the_moisture_at_room_temperature_is_that_of_a_second_calculator(humidit
     assert Climate(humidity=humidity, temperature_c=21.1).moisture == pytest.approx(moisture, abs=0.2)
 
 
+@pytest.mark.parametrize(("humidity", "moisture"), [(30, 6), (50, 9), (65, 12), (80, 16)])
+def test_the_moisture_is_that_of_the_rule_of_thumb(humidity: float, moisture: float) -> None:
+    """https://www.woodworkingnetwork.com/magazine/fdmc-magazine/rh-equivalent; whole per cents at room temperature."""
+    assert round(Climate(humidity=humidity, temperature_c=21.1).moisture) == moisture
+
+
+def test_the_straight_line_agrees_with_the_handbooks_formula_from_green() -> None:
+    """FPL-GTR-190 equation 13-3 as remembered: D (M2 - M1) / (30 x 100 / S - 30 + M1); white fir, S 7.0 %: 1.712."""
+    from_green = 232 * (11 - 8) / (30 * 100 / 7.0 - 30 + 8)
+    assert f"{from_green:.3f}" == "1.712"
+    share, _ = Timber(wood=WOODS["white fir"], grain_deg=0, sawn="flat").movement(3, 90)
+    assert 232 * share == pytest.approx(from_green, rel=0.005)
+
+
 def test_the_worked_example_of_the_handbook_comes_out() -> None:
     """FPL-GTR-190 chapter 13, p. 13-17: white fir, flat-sawn, 232 mm (9.15 in), from 8 to 11 %: 1.7 mm, 233.7 mm.
 
