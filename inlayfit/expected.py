@@ -8,20 +8,22 @@ the less favourable way.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 
-from inlayfit.cutters import Cutter
 from inlayfit.errors import JobError, nearest_of
-from inlayfit.gap import GapStats
+from inlayfit.gap import EVEN
 from inlayfit.glues import Glue
-from inlayfit.recipe import Fit, Piece
+from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.season import Season, Time
 from inlayfit.stack import Stack, Tolerances, joint_stack, wall_stack
 from inlayfit.units import Mm
+
+LINES = 40
+"""Lines across a pocket each way, on which the pieces of a row are counted."""
 
 Ends = tuple[Mm, Mm]
 """The least and the most."""
@@ -55,21 +57,34 @@ class SeasonGap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a piece has a gap: to the wall, or to another piece (`joint`).
+
+    `asked` was asked for there, `tight` and `wide` are the least and the most as cut, mm; `stack` is what may be off.
+    """
+
+    stack: Stack
+    asked: Mm
+    tight: Mm
+    wide: Mm
+    joint: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExpectedGap:
     """The gap of a side of one piece, mm: at worst, at 3 sigma, how likely it drops in and stays under the limit.
 
-    `nominal` was asked for, `tight` and `wide` are the least and the most as cut, `stack` is what may be off of it.
+    `nominal` was asked for at the wall; `tightest` and `widest` are the places that these likelihoods are from.
     """
 
     name: str
     nominal: Mm
-    tight: Mm
-    wide: Mm
-    stack: Stack
     worst: Ends
     likely: Ends
     drops_in: float
     under_limit: float
+    tightest: Place
+    widest: Place
     dry: SeasonGap | None
     damp: SeasonGap | None
 
@@ -108,15 +123,24 @@ def expect(fit: Fit, premises: Premises) -> Expected:
     cutters = {piece.stock: fit.settings.cutter_of(piece.stock) for piece in fit.pieces}
     if premises.season is not None:
         _check_stocks(premises.season, list(cutters))
-    stacks = {stock: _stacks(cutter, fit, premises.tolerances) for stock, cutter in cutters.items()}
-    pieces = tuple(_expected(piece, stacks[piece.stock], fit, premises) for piece in fit.pieces)
-    walls = tuple((stock, wall) for stock, (wall, _joint) in stacks.items())
+    rows = [_longest_row(pocket, fit) if fit.settings.joint_gap <= EVEN else 1 for pocket in fit.pockets]
+    pieces = tuple(_expected(piece, rows[piece.pocket], fit, premises) for piece in fit.pieces)
+    walls = tuple(
+        (stock, wall_stack(cutter, fit.settings.pocket_cutter, premises.tolerances))
+        for stock, cutter in cutters.items()
+    )
     return Expected(premises=premises, gap=fit.settings.gap, walls=walls, pieces=pieces)
 
 
-def _stacks(cutter: Cutter, fit: Fit, tolerances: Tolerances) -> tuple[Stack, Stack]:
-    """Return what may be off of the pieces of one cutter: at the wall of a pocket, and between two of them."""
-    return wall_stack(cutter, fit.settings.pocket_cutter, tolerances), joint_stack(cutter, tolerances)
+def _longest_row(pocket: Pocket, fit: Fit) -> int:
+    """Return how many pieces of a pocket a line along one of the axes meets at most."""
+    outlines = [fit.pieces[index].outline for index in pocket.pieces]
+    left, bottom, right, top = pocket.outline.bounds
+    steps = (np.arange(LINES) + 0.5) / LINES
+    level = [shapely.LineString([(left, y), (right, y)]) for y in bottom + steps * (top - bottom)]
+    upright = [shapely.LineString([(x, bottom), (x, top)]) for x in left + steps * (right - left)]
+    met = shapely.intersects(np.array([*level, *upright])[:, None], np.array(outlines)[None, :])
+    return max(1, int(met.sum(axis=1).max(initial=0)))
 
 
 def _check_stocks(season: Season, known: Sequence[str]) -> None:
@@ -129,39 +153,65 @@ def _check_stocks(season: Season, known: Sequence[str]) -> None:
             )
 
 
-def _expected(piece: Piece, both: tuple[Stack, Stack], fit: Fit, premises: Premises) -> ExpectedGap:
-    """Return what is to be expected of a piece; where it has neighbours the heavier of its stacks counts."""
-    gap, season = piece.gap, premises.season
-    stacks = both if len(fit.pockets[piece.pocket].pieces) > 1 else both[:1]
-    stack = max(stacks, key=lambda one: one.likely)
-    worst, likely = max(one.worst for one in stacks), stack.likely
+def _expected(piece: Piece, row: int, fit: Fit, premises: Premises) -> ExpectedGap:
+    """Return what is to be expected of a piece: at the wall, and between it and its neighbours.
+
+    Where the pieces butt, a `row` of them counts as one, with the gap that it has at the wall.
+    """
+    season, wall = premises.season, _at_wall(piece, row, fit, premises.tolerances)
+    places = [wall, *_at_neighbours(piece, fit, premises.tolerances)]
+    drops_in = [place.stack.likelihood(place.tight - premises.film) for place in places]
+    under_limit = [place.stack.likelihood(premises.tolerances.limit - place.wide) for place in places]
     return ExpectedGap(
         name=piece.name,
-        nominal=gap.nominal,
-        tight=gap.min,
-        wide=gap.max,
-        stack=stack,
-        worst=(gap.min - worst, gap.max + worst),
-        likely=(gap.min - likely, gap.max + likely),
-        drops_in=stack.likelihood(gap.min - premises.film),
-        under_limit=stack.likelihood(premises.tolerances.limit - gap.max),
-        dry=None if season is None else _season_gap(piece, fit, season, "dry"),
-        damp=None if season is None else _season_gap(piece, fit, season, "damp"),
+        nominal=fit.settings.gap,
+        worst=_outermost((place.tight - place.stack.worst, place.wide + place.stack.worst) for place in places),
+        likely=_outermost((place.tight - place.stack.likely, place.wide + place.stack.likely) for place in places),
+        drops_in=min(drops_in),
+        under_limit=min(under_limit),
+        tightest=places[int(np.argmin(drops_in))],
+        widest=places[int(np.argmin(under_limit))],
+        dry=None if season is None else _season_gap(piece, wall, fit, season, "dry"),
+        damp=None if season is None else _season_gap(piece, wall, fit, season, "damp"),
     )
 
 
-def _season_gap(piece: Piece, fit: Fit, season: Season, time: Time) -> SeasonGap:
+def _outermost(ranges: Iterable[Ends]) -> Ends:
+    lows, highs = zip(*ranges, strict=True)
+    return min(lows), max(highs)
+
+
+def _at_wall(piece: Piece, row: int, fit: Fit, tolerances: Tolerances) -> Place:
+    """Return the gap to the wall of the pocket; of a piece that faces none it is that of its row, as asked for."""
+    settings = fit.settings
+    stack = wall_stack(settings.cutter_of(piece.stock), settings.pocket_cutter, tolerances, row=row)
+    if piece.joint is not None and piece.gap == piece.joint:
+        return Place(stack=stack, asked=settings.gap, tight=settings.gap, wide=settings.gap)
+    return Place(stack=stack, asked=settings.gap, tight=piece.gap.min, wide=piece.gap.max)
+
+
+def _at_neighbours(piece: Piece, fit: Fit, tolerances: Tolerances) -> list[Place]:
+    """Return the gap to other pieces of the pocket, if there are any and they are not to butt."""
+    settings, gap = fit.settings, piece.joint or piece.gap
+    if len(fit.pockets[piece.pocket].pieces) < 2 or settings.joint_gap <= EVEN:
+        return []
+    stack = joint_stack(settings.cutter_of(piece.stock), tolerances)
+    return [Place(stack=stack, asked=settings.joint_gap, tight=gap.min, wide=gap.max, joint=piece.joint is not None)]
+
+
+def _season_gap(piece: Piece, wall: Place, fit: Fit, season: Season, time: Time) -> SeasonGap:
     """Return the gap at an extreme. Pieces that share a pocket are taken as one block in the middle of it."""
     grain = season.pocket.grain_deg
     pocket, own = fit.pockets[piece.pocket].outline, piece.outline
     sizes = zip(sizes_along(pocket, grain), sizes_along(own, grain), strict=True)
     along, across = (
-        _after(piece.gap, season.gap_change(time, direction, whole, part, piece.stock))
+        _after(wall, season.gap_change(time, direction, whole, part, piece.stock))
         for direction, (whole, part) in zip((grain, grain + 90), sizes, strict=True)
     )
+    middle = (wall.tight + wall.wide) / 2
     return SeasonGap(
-        along=_farther(along, piece.gap.mean),
-        across=_farther(across, piece.gap.mean),
+        along=_farther(along, middle),
+        across=_farther(across, middle),
         along_range=along,
         across_range=across,
     )
@@ -177,9 +227,9 @@ def sizes_along(outline: shapely.Polygon, direction_deg: float) -> Ends:
     return float(along), float(across)
 
 
-def _after(gap: GapStats, change: Ends) -> Ends:
+def _after(wall: Place, change: Ends) -> Ends:
     """Return the gap after a change: where it closes the tight spots count, where it opens the wide ones."""
-    low, high = ((gap.min if end < 0 else gap.max) + end for end in change)
+    low, high = ((wall.tight if end < 0 else wall.wide) + end for end in change)
     return low, high
 
 

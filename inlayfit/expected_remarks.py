@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from inlayfit.expected import Expected, ExpectedGap, SeasonGap
+from inlayfit.expected import Expected, ExpectedGap, Place, SeasonGap
 from inlayfit.findings import Finding, Severity
 from inlayfit.glues import judge_gap, range_text
 from inlayfit.recipe import Fit, Piece, Pocket
@@ -46,17 +46,23 @@ def advice(expected: Expected) -> str:
 
 def _other_gap(expected: Expected, drops: ExpectedGap, under: ExpectedGap) -> str:
     """Return which gap would do, if one does both: lets the pieces drop in and stays under the limit."""
-    limit = expected.premises.tolerances.limit
-    least = _ceil(drops.stack.margin_for(SURE) + expected.premises.film + drops.nominal - drops.tight)
-    most = _floor(limit - under.stack.margin_for(SURE) - (under.wide - under.nominal))
-    if least > most:
+    limit, tight, wide = expected.premises.tolerances.limit, drops.tightest, under.widest
+    least = _ceil(tight.stack.margin_for(SURE) + expected.premises.film + tight.asked - tight.tight)
+    most = _floor(limit - wide.stack.margin_for(SURE) - (wide.wide - wide.asked))
+    if tight.joint == wide.joint and least > most:
         return (
-            f"no gap does both: from {format_mm(least)} on the pieces drop in, and "
+            f"no {_what(tight)} does both: from {format_mm(least)} on the pieces drop in, and "
             + (f"up to {format_mm(most)}" if most > 0 else "none at all")
             + f" stays under {format_mm(limit)}; "
         )
-    word, gap = ("wider", least) if drops.drops_in < SURE else ("narrower", most)
-    return f"a {word} gap, {format_mm(gap)}; "
+    wider = f"a wider {_what(tight)}, {format_mm(least)}; " if drops.drops_in < SURE else ""
+    if under.under_limit >= SURE or (wider and tight.joint == wide.joint):
+        return wider
+    return f"{wider}a narrower {_what(wide)}{f', {format_mm(most)}' if most > 0 else ''}; "
+
+
+def _what(place: Place) -> str:
+    return "joint" if place.joint else "gap"
 
 
 def _ceil(value: Mm) -> Mm:
@@ -87,10 +93,10 @@ def _of_tolerances(expected: Expected, fit: Fit) -> Iterable[Finding]:
     for piece, gap in zip(fit.pieces, expected.pieces, strict=True):
         if gap.drops_in < SURE:
             message = f"the errors of cutting may eat up the gap: it drops in with {room} in {_cases(gap.drops_in)}"
-            yield _at_piece("gap-may-close", piece, message, remedy, gap.tight)
+            yield _at_piece("gap-may-close", piece, message, remedy, gap.tightest.tight)
         if gap.under_limit < SURE:
             message = f"with the errors of cutting the gap stays under {limit} in {_cases(gap.under_limit)}"
-            yield _at_piece("gap-may-open", piece, message, remedy, gap.wide)
+            yield _at_piece("gap-may-open", piece, message, remedy, gap.widest.wide)
 
 
 def _cases(share: float) -> str:
@@ -138,7 +144,7 @@ def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
         extremes = [one for piece in pieces for one in _extremes(piece)]
         if not extremes:
             continue
-        tight, wide = min(piece.tight for piece in pieces), max(piece.wide for piece in pieces)
+        tight, wide = min(piece.tightest.tight for piece in pieces), max(piece.widest.wide for piece in pieces)
         least, most = min(extremes, key=lambda one: one.gap), max(extremes, key=lambda one: one.gap)
         if least.gap <= 0 < tight:
             message = f"the gap closes {least.way} the grain: the wood presses by {format_mm(-least.gap, 2)} a side"
@@ -150,13 +156,14 @@ def _of_seasons(expected: Expected, fit: Fit) -> Iterable[Finding]:
 
 
 def _still_woods(expected: Expected, fit: Fit) -> Iterable[Finding]:
-    """Yield a note for each stock that has the name of a wood, and of which the season says nothing."""
+    """Yield a note for each stock that is wood, or has the name of one, and of which the season says nothing."""
     season = expected.premises.season
     if season is None:
         return
     moving = {stock for stock, _timber in season.pieces}
+    woods = {stock.name for stock in fit.settings.stocks if stock.kind == "wood"}
     for stock in dict.fromkeys(piece.stock for piece in fit.pieces):
-        if stock not in moving and stock.strip().casefold() in WOODS:
+        if stock not in moving and (stock in woods or stock.strip().casefold() in WOODS):
             first = next(piece for piece in fit.pieces if piece.stock == stock)
             message = f"pieces of {stock} are reckoned as still through the seasons, as shell is, and wood is not"
             remedy = f'add [[season.pieces]] with stock = "{stock}", its wood and its grain'

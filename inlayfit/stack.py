@@ -12,6 +12,8 @@ The model
       worst the gap still loses r a half, but its spread is r / sqrt(2). One that cannot float meets each wall as it is.
     - *Place.* How well a half is set to its place shifts the whole piece. It counts only where the piece cannot float.
     - Between two pieces of one pocket both walls are those of pieces: the cutter of the pieces counts twice there.
+    - In a row of pieces that butt, all slack is at the two ends: each piece adds its own errors. Where a gap is left
+      between pieces as well, every piece has room of its own, and a row is no worse than a piece alone.
 
     Every +- is the half-width of a normal spread at 3 sigma, centred on nought, all independent: the usual premise
     under which a root of the sum of squares means anything (F. Scholz, Tolerance Stack Analysis Methods, 1995). So the
@@ -181,16 +183,16 @@ def root_sum_square(effects: Iterable[Mm]) -> Mm:
     return math.hypot(*effects)
 
 
-def wall_stack(piece: Cutter, pocket: Cutter, tolerances: Tolerances) -> Stack:
-    """Return the stack of the gap between a piece and the wall of its pocket."""
+def wall_stack(piece: Cutter, pocket: Cutter, tolerances: Tolerances, *, row: int = 1) -> Stack:
+    """Return the stack of the gap between a piece, or a row of so many that butt, and the wall of the pocket."""
     of_piece, of_pocket = tolerances.piece, tolerances.pocket
     one_bit = piece == pocket and isinstance(piece, Bit) and _of_size(piece, of_piece) == _of_size(pocket, of_pocket)
     if one_bit:
-        found = [_size(piece, of_piece, "both halves", walls=2)]
+        found = [_size(piece, of_piece, "both halves", walls=row + 1)]
     else:
-        found = [_size(piece, of_piece, "piece", walls=1), _size(pocket, of_pocket, "pocket", walls=1)]
-    found += [*_runout(piece, of_piece, "piece", walls=1), *_runout(pocket, of_pocket, "pocket", walls=1)]
-    return _stack([*found, *(_machine(of_piece, "piece"), _machine(of_pocket, "pocket"))], tolerances)
+        found = [_size(piece, of_piece, "piece", walls=row), _size(pocket, of_pocket, "pocket", walls=1)]
+    found += [*_runout(piece, of_piece, "piece", walls=row), *_runout(pocket, of_pocket, "pocket", walls=1)]
+    return _stack([*found, _machine(of_piece, "piece", row), _machine(of_pocket, "pocket")], tolerances)
 
 
 def joint_stack(piece: Cutter, tolerances: Tolerances) -> Stack:
@@ -278,15 +280,15 @@ def _runout(cutter: Cutter, asked: HalfTolerances, half: str, *, walls: int) -> 
     ]
 
 
-def _machine(asked: HalfTolerances, half: str) -> Contributor:
+def _machine(asked: HalfTolerances, half: str, row: int = 1) -> Contributor:
     plus_minus = _or(asked.repeat, REPEAT)
     return Contributor(
         cause="machine",
         half=half,
         acts_on="size",
         plus_minus=plus_minus,
-        effect=plus_minus,
-        spread=plus_minus,
+        effect=row * plus_minus,
+        spread=math.sqrt(row) * plus_minus,
         source=_source(asked.repeat),
         remedy="take up the slack of the machine, and cut the last pass slowly, all round in one direction",
         each_wall=True,

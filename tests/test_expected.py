@@ -15,7 +15,8 @@ from inlayfit.recipe import Fit
 from inlayfit.report.expected import expected_lines, expected_table, piece_table
 from inlayfit.report.summary import fit_summary
 from inlayfit.season import Climate, Season, Timber
-from inlayfit.stack import HalfTolerances, Tolerances
+from inlayfit.stack import HalfTolerances, Tolerances, wall_stack
+from inlayfit.stocks import Stock
 from inlayfit.woods import WOODS
 from tests.made_up import a_fit, a_gap, a_pocket
 
@@ -63,6 +64,62 @@ def test_pieces_that_share_a_pocket_feel_the_cutter_of_the_pieces_twice() -> Non
     alone = replace(shared, pieces=shared.pieces[:1], pockets=(a_pocket("one", shapely.box(0, 0, 20, 20), 0),))
     wide = loose(0.0)
     assert expect(alone, wide).pieces[0].likely[0] > expect(shared, wide).pieces[0].likely[0]
+
+
+def in_one_pocket(joint: float, between: float, *, gap: float = 0.05) -> Fit:
+    """Return two squares side by side in one pocket, with a joint of their own between them."""
+    both = a_fit()
+    pieces = [
+        replace(piece, pocket=0, gap=a_gap(min=gap, max=gap), joint=a_gap(nominal=joint, min=between, max=between))
+        for piece in both.pieces
+    ]
+    pockets = (a_pocket("both", shapely.box(0, 0, 40, 20), 0, 1),)
+    settings = replace(both.settings, joint=joint)
+    return replace(both, settings=settings, pieces=tuple(pieces), pockets=pockets)
+
+
+def test_a_joint_of_its_own_has_its_own_likelihood_and_its_own_advice() -> None:
+    tight = in_one_pocket(0.01, 0.01)
+    expected = expect(tight, Premises())
+    assert expected.pieces[0].drops_in < SURE < expect(in_one_pocket(0.04, 0.04), Premises()).pieces[0].drops_in
+    assert advice(expected).startswith("a wider joint, 0.0")
+    assert kinds(expected, tight) == 2 * ["gap-may-close"]
+    wide = in_one_pocket(0.1, 0.1)
+    assert advice(expect(wide, Premises())).startswith("a narrower joint, 0.0")
+
+
+def test_where_a_gap_is_too_tight_and_a_joint_too_wide_both_are_told() -> None:
+    said = advice(expect(in_one_pocket(0.1, 0.1, gap=0.01), Premises()))
+    assert said.startswith("a wider gap, 0.0")
+    assert "; a narrower joint, 0.0" in said
+
+
+def test_pieces_that_butt_drop_in_as_a_row_with_the_gap_at_its_ends() -> None:
+    row = expect(in_one_pocket(0.0, 0.001), Premises()).pieces[0]
+    alone = expect(with_gaps(0.05, 0.05), Premises()).pieces[0]
+    assert row.drops_in > 0.5, "that two pieces touch is no want of room"
+    assert row.likely[0] < alone.likely[0], "the errors of both pieces count"
+    within = in_one_pocket(0.0, 0.001)
+    inner = replace(within.pieces[0], gap=within.pieces[0].joint)
+    within = replace(within, pieces=(inner, within.pieces[1]))
+    assert expect(within, Premises()).pieces[0].drops_in == pytest.approx(row.drops_in), "it has no wall of its own"
+
+
+def test_the_advice_names_no_gap_below_nought() -> None:
+    rough = expect(in_one_pocket(0.3, 0.3, gap=0.5), loose(0.2, limit=0.16))
+    assert advice(rough).startswith("a narrower gap; first of all machine")
+
+
+@pytest.mark.parametrize(("across", "up"), [(1, 1), (3, 1), (2, 2), (1, 4)])
+def test_a_row_is_as_long_as_the_most_pieces_on_one_line(across: int, up: int) -> None:
+    both = a_fit()
+    squares = [shapely.box(10 * x, 10 * y, 10 * x + 9.9, 10 * y + 9.9) for x in range(across) for y in range(up)]
+    pieces = tuple(replace(both.pieces[0], outline=square, pocket=0) for square in squares)
+    pocket = a_pocket("all", shapely.box(0, 0, 10 * across, 10 * up), *range(len(pieces)))
+    butted = replace(both, settings=replace(both.settings, joint=0.0), pieces=pieces, pockets=(pocket,))
+    spread = {place.stack.likely for place in (piece.tightest for piece in expect(butted, Premises()).pieces)}
+    row = wall_stack(both.settings.piece_cutter, both.settings.pocket_cutter, Tolerances(), row=max(across, up))
+    assert spread == {row.likely}
 
 
 def test_a_gap_that_the_errors_eat_up_is_a_finding_with_a_gap_that_would_do() -> None:
@@ -158,6 +215,9 @@ def test_a_stock_with_the_name_of_a_wood_that_is_taken_as_still_is_noted() -> No
     (note,) = expected_findings(expect(both, Premises(season=calm)), both)
     assert (note.kind, note.severity) == ("still-wood", "note")
     assert 'stock = "Ebony"' in note.remedy
+    koa = replace(both.settings, stocks=(Stock(name="koa", kind="wood"),))
+    other = replace(both, settings=koa, pieces=tuple(replace(piece, stock="koa") for piece in both.pieces))
+    assert kinds(expect(other, Premises(season=calm)), other) == ["still-wood"]
     told = replace(calm, pieces=(("Ebony", MAPLE),))
     assert not kinds(expect(both, Premises(season=told)), both)
     assert not kinds(expect(both, Premises()), both)

@@ -128,6 +128,23 @@ def test_the_stack_says_what_a_hundred_thousand_cuts_by_lot_say(
             assert stack.likelihood(margin) == pytest.approx(share, abs=error + 4e-4)
 
 
+@pytest.mark.parametrize("row", [1, 2, 5])
+@pytest.mark.parametrize("pocket", [BIT, OTHER], ids=["one bit", "two bits"])
+def test_a_row_of_pieces_that_butt_adds_up_as_cuts_by_lot_do(row: int, pocket: Bit) -> None:
+    """All slack of the row is at its two ends: the pocket's two walls, and two of every piece, on each axis."""
+    stack = wall_stack(BIT, pocket, Tolerances(piece=ALL, pocket=ALL), row=row)
+    lot = np.random.default_rng(SEED)
+    size = lot.normal(0, ALL.bit / 3, (2, DRAWS, 1))  # one bit cuts all pieces; the pocket's is it, or another
+    size_of_pocket = size[0] if pocket == BIT else size[1]
+    runout = lot.normal(0, ALL.runout / 3, (2, DRAWS, 1))
+    wider = (size_of_pocket + runout[1]) / 2 + row * (size[0] + runout[0]) / 2
+    walls = lot.normal(0, ALL.repeat / 3, (DRAWS, 2, 2 * (row + 1))).sum(axis=2) / 2
+    off = wider + walls
+    assert 3 * off.std(axis=0).mean() == pytest.approx(stack.likely, rel=4 / math.sqrt(2 * DRAWS))
+    share = float((off + stack.likely / 2 > 0).all(axis=1).mean())
+    assert stack.likelihood(stack.likely / 2) == pytest.approx(share, abs=4 * math.sqrt(share / DRAWS) + 4e-4)
+
+
 def test_no_draw_within_the_half_widths_is_worse_than_the_worst_case() -> None:
     """Even draws from corner to corner reach the worst case, and never pass it."""
     stack = wall_stack(BIT, OTHER, Tolerances(piece=ALL, pocket=LESS))

@@ -9,6 +9,7 @@ from inlayfit.expected_remarks import advice, percent
 from inlayfit.glues import judge_gap, range_text
 from inlayfit.report.reading import Line
 from inlayfit.season import NOTE, SOURCE, Climate, Season, Timber, Time
+from inlayfit.stack import Stack
 from inlayfit.units import format_mm
 from inlayfit.woods import ALONG_SOURCE
 
@@ -25,25 +26,30 @@ def expected_table(expected: Expected) -> dict[str, Any]:
             "rss_off_mm": stack.likely,
             "drops_in_likelihood": expected.least_sure.drops_in,
             "under_limit_likelihood": expected.widest.under_limit,
-            "contributors": [
-                {
-                    "name": one.name,
-                    "acts_on": one.acts_on,
-                    "counts": one.counts,
-                    "plus_minus_mm": one.plus_minus,
-                    "effect_mm": one.effect,
-                    "rss_effect_mm": one.spread,
-                    "share": stack.share(one),
-                    "source": one.source,
-                    "remedy": one.remedy,
-                }
-                for one in stack.contributors
-            ],
+            "contributors": _contributors(stack),
+            "stocks": [{"stock": stock, "contributors": _contributors(wall)} for stock, wall in expected.walls],
             "advice": advice(expected),
             "glue": _glue(expected),
         },
         "season": None if season is None else _season(season),
     }
+
+
+def _contributors(stack: Stack) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": one.name,
+            "acts_on": one.acts_on,
+            "counts": one.counts,
+            "plus_minus_mm": one.plus_minus,
+            "effect_mm": one.effect,
+            "rss_effect_mm": one.spread,
+            "share": stack.share(one),
+            "source": one.source,
+            "remedy": one.remedy,
+        }
+        for one in stack.contributors
+    ]
 
 
 def piece_table(piece: ExpectedGap) -> dict[str, Any]:
