@@ -87,7 +87,7 @@ def test_a_gap_that_the_errors_eat_up_still_gives_a_fit_that_says_so_first(here:
     code, out, _ = fitted(capsys, gap="0.005mm")
     assert code == 0, "a finding, no error"
     said = " ".join(out.split())
-    assert "2 pieces may want filing: the errors of cutting can eat up the gap." in said.partition("Read")[0]
+    assert "2 pieces may be tight: the errors of cutting can eat up the room." in said.partition("Read")[0]
     assert "a wider gap, 0.0" in said
 
 

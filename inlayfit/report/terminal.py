@@ -123,7 +123,7 @@ def fit_verdict(fit: Fit, places: Sequence[Place]) -> Text:
     else:
         say += ", as drawn."
     if filed := sum(finding.kind == "gap-may-close" for finding in fit.findings):
-        say += f" {number_of(filed, 'piece')} may want filing: the errors of cutting can eat up the gap."
+        say += f" {number_of(filed, 'piece')} may be tight: the errors of cutting can eat up the room."
     return Text(say, style=STYLES[verdict])
 
 
