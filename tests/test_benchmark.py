@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import statistics
 import subprocess
 import sys
 import time
@@ -31,13 +30,13 @@ def leaf(vertices: int) -> shapely.Polygon:
 
 
 def seconds(call: Callable[[], object], least: int = 1) -> float:
-    """Return the median time of a call; small ones are repeated for half a second."""
+    """Return the least processor time of a call, repeated for half a second: what the machine does beside only adds."""
     taken: list[float] = []
     while len(taken) < least or (sum(taken) < 0.5 and len(taken) < 200):
-        began = time.perf_counter()
+        began = time.process_time()
         call()
-        taken.append(time.perf_counter() - began)
-    return statistics.median(taken)
+        taken.append(time.process_time() - began)
+    return min(taken)
 
 
 def wave(vertices: int) -> shapely.Polygon:
@@ -65,6 +64,14 @@ SHAPES = {"wave": wave, "leaf": leaf}
 NOT_MET = pytest.mark.xfail(
     strict=False, reason="the aim for all sizes; small outlines with many places still cost more, as printed"
 )
+MET = [("check", "wave", 10_000), ("fit", "wave", 10_000), ("fit", "leaf", 10_000)]
+"""Those with a third to spare, for what else a machine does."""
+CASES = [
+    pytest.param(name, shape, vertices, marks=() if (name, shape, vertices) in MET else NOT_MET)
+    for name in LIMITS
+    for shape in SHAPES
+    for vertices in SIZES[:-1]
+]
 
 
 @pytest.mark.benchmark
@@ -78,9 +85,7 @@ def test_cost_in_buffers_falls_with_size_and_is_under_the_limit_for_large_outlin
 
 
 @pytest.mark.benchmark
-@pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize("name", LIMITS)
-@pytest.mark.parametrize("vertices", [pytest.param(1_000, marks=NOT_MET), pytest.param(10_000, marks=NOT_MET)])
+@pytest.mark.parametrize(("name", "shape", "vertices"), CASES)
 def test_cost_in_buffers_is_under_the_limit(name: str, shape: str, vertices: int) -> None:
     assert ratio(name, SHAPES[shape](vertices)) <= LIMITS[name]
 
