@@ -8,7 +8,6 @@ last digits from the exact offsets of windows round what is missed at the upper 
 
 from __future__ import annotations
 
-import bisect
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -184,7 +183,7 @@ class Shapes:
         return radii if self._single else [radius for radius in radii if radius < self.largest_radius]
 
     def _largest(self, limit: Limit, share: float, known: Mm = 0.0) -> Mm | None:
-        """Return the largest radius that misses nothing beyond the limit, to `EXACT` or a share; None where none does.
+        """Return the radius up to which nothing is missed beyond a limit, to `EXACT` or a share; None where none does.
 
         Args:
             limit: mm, by radius.
@@ -192,7 +191,7 @@ class Shapes:
             known: misses nothing; mm.
         """
         radii = self._radii(known)
-        first = bisect.bisect_left(radii, True, key=lambda radius: self._misses(radius, limit(radius)))
+        first = next((n for n, radius in enumerate(radii) if self._misses(radius, limit(radius))), len(radii))
         low = radii[first - 1] if first else max(known, SMALLEST)
         climbed = self._climbed(max([low, *radii[first:]])) if share == 0 else ()
         for high in chain(radii[first:], climbed):
