@@ -245,6 +245,29 @@ def test_every_place_of_the_report_stands_among_the_findings(page: lxml.html.Htm
         assert pin.get("transform") == f"translate({finding['x']:.3f} {-finding['y']:.3f})"
 
 
+def test_the_blanks_are_drawn_as_in_their_files_and_listed_as_in_the_report(tmp_path: Path) -> None:
+    assert main(["fit", str(ROOT / "demo" / "heron-blanks.toml"), "--out", str(tmp_path / "out")]) == 0
+    page = lxml.html.fromstring((tmp_path / "out" / "report.html").read_bytes())
+    report = json.loads((tmp_path / "out" / "report.json").read_text(encoding="utf-8"))
+    figures = page.xpath("//section[@id='blanks']//figure")
+    assert len(figures) == len(report["blanks"]) > 1
+    for number, (figure, blank) in enumerate(zip(figures, report["blanks"], strict=True), start=1):
+        file = tmp_path / "out" / f"blank-{blank['name'].replace(' ', '-')}.svg"
+        root = ElementTree.fromstring(file.read_text(encoding="utf-8"))
+        for group in root.iter("{http://www.w3.org/2000/svg}g"):
+            meant = [path.get("d") for path in group.iter("{http://www.w3.org/2000/svg}path")]
+            assert figure.xpath(f".//g[@class='{group.get('id')}']/path/@d") == meant or "PATH" in group.get("id")
+        assert page.xpath(f"//div[@class='patterns']//use[@href='#blank-{number}']"), "and printed at true size"
+    for row, meant in zip(rows_of(page, "blanks"), report["cut_list"], strict=True):
+        assert row[:3] == [meant[key] for key in ("number", "piece", "stock")]
+        agree(row[3:6], [meant[key] for key in ("length_mm", "width_mm", "area_mm2")])
+        assert row[6] == meant["blank"] + (", mirrored" if meant["mirrored"] else "")
+        agree(row[7:9], [meant[key] for key in ("x_mm", "y_mm")])
+    assert sorted(page.xpath("//g[@class='number-of']//text/text()")) == sorted(
+        row[0] for row in rows_of(page, "blanks")
+    )
+
+
 def test_the_report_names_the_page(report: dict) -> None:
     assert {"path": "report.html", "kind": "page"} in report["files"]
 

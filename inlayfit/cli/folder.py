@@ -213,14 +213,15 @@ def write_fit(
     from inlayfit.write.svg import svg_bytes
 
     in_place = [*sheets_of(fit), *(board.sheets if board else ())]
-    sheets = [*in_place, *_blank_sheets(fit, layout)]
+    blanks = _blank_sheets(fit, layout)
+    sheets = [*in_place, *blanks]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
     files |= _side_dots(board) | _to_assemble(fit, layout, job)
     kinds = {name: _kind(name) for name in sorted(files)} | {PAGE: "page", "report.json": "report"}
     report = document(fit, list(kinds.items()), job, expected, board, layout)
     shown = shown_sheet(in_place)
-    files[PAGE] = _page(fit, report, shown, expected, board)
+    files[PAGE] = _page(fit, report, shown, expected, blanks, board)
     files["report.json"] = json_text(report).encode()
     read: list[ReadBack] = []
 
@@ -252,16 +253,23 @@ def shown_sheet(sheets: Sequence[Sheet]) -> Sheet:
     )
 
 
-def _page(fit: Fit, report: dict[str, Any], shown: Sheet, expected: Expected, board: BoardDrawn | None) -> bytes:
+def _page(
+    fit: Fit,
+    report: dict[str, Any],
+    shown: Sheet,
+    expected: Expected,
+    blanks: Sequence[Sheet],
+    board: BoardDrawn | None,
+) -> bytes:
     from inlayfit.report.page import page_bytes
 
     if board is None:
-        return page_bytes(fit, report, shown, expected)
+        return page_bytes(fit, report, shown, expected, blanks)
     from inlayfit.report.board_terminal import board_line, depth_legend
 
     result = board.result
     says = {"board_line": board_line(result), "depth_legend": depth_legend(result)}
-    return page_bytes(fit, report, shown, expected, **says)
+    return page_bytes(fit, report, shown, expected, blanks, **says)
 
 
 def _blank_sheets(fit: Fit, layout: Layout | None) -> list[Sheet]:

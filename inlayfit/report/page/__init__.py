@@ -13,6 +13,7 @@ from inlayfit.recipe import Fit
 from inlayfit.report.expected import expected_lines
 from inlayfit.report.json_text import json_within_page
 from inlayfit.report.page.bench import KEYS, findings, legend, stage, step_rules, switch_rules, switches, walk
+from inlayfit.report.page.blanks import blank_section
 from inlayfit.report.page.board import board_sections
 from inlayfit.report.page.drawing import drawing_lines, first_scale, layers_of
 from inlayfit.report.page.expect import expect_section
@@ -30,7 +31,14 @@ from inlayfit.write.svg import view_box
 
 
 def page_bytes(
-    fit: Fit, document: Document, sheet: Sheet, expected: Expected, *, board_line: str = "", depth_legend: str = ""
+    fit: Fit,
+    document: Document,
+    sheet: Sheet,
+    expected: Expected,
+    blanks: Sequence[Sheet] = (),
+    *,
+    board_line: str = "",
+    depth_legend: str = "",
 ) -> bytes:
     """Return the page in UTF-8; the same fit gives the same bytes.
 
@@ -39,16 +47,18 @@ def page_bytes(
         document: the figures, as report.json holds them.
         sheet: all that is drawn, as one sheet.
         expected: the gap to expect, for its words.
+        blanks: the drawings of the blanks, if any are named.
         board_line: the board in one line, if there is one.
         depth_legend: what the depths on it mean.
     """
     places = places_of(fit.findings)
     scale = scale_for([piece.along for piece in fit.pieces], fit.settings.gap)
     verdict = fit_verdict(fit, places).plain
-    layers = layers_of(sheet)
+    numbers = [piece.get("number", "") for piece in document["pieces"]]
+    layers = layers_of(sheet, numbered=any(numbers))
     words, season_words = _parted(expected_lines(expected))
     box = view_box(sheet)
-    svg = drawing_lines(fit, sheet, box, places, scale, says=board_line or verdict)
+    svg = drawing_lines(fit, sheet, box, layers, places, scale, numbers, says=board_line or verdict)
     style = _framed(style_sheet(_rules(box), step_rules(), switch_rules(layers)), "/*", "*/")
     code = _framed(script(), "//", "")
     body = [
@@ -64,6 +74,7 @@ def page_bytes(
         f'<p id="keys" class="keys quiet live">{KEYS}</p></section>',
         *expect_section(document, words),
         *year_section(document, season_words),
+        *blank_section(document, blanks),
         *pieces(document),
         *pockets(document),
         *board_sections(document, depth_legend),
@@ -71,7 +82,7 @@ def page_bytes(
         *files(document),
         *cautions(),
         "</main>",
-        *pattern_pages(sheet),
+        *pattern_pages(sheet, blanks),
         f'<script type="application/json" id="report">{json_within_page(dict(document))}</script>',
         f"<script>{code}</script>",
     ]
@@ -124,8 +135,6 @@ def _fact(name: str, says: str) -> str:
 def _facts(document: Document) -> Sequence[tuple[str, str]]:
     settings, pieces = document["settings"], document["pieces"]
     least, most = (choose(piece["gap"][key] for piece in pieces) for choose, key in ((min, "min"), (max, "max")))
-    own = {stock["name"]: stock["cutter"] or settings["piece_cutter"] for stock in settings["stocks"]}
-    cut = {name: own.get(name, settings["piece_cutter"])["label"] for name in dict.fromkeys(p["stock"] for p in pieces)}
     asked = f"{figure(settings['gap_mm'])} mm, from the {settings['gap_from']}"
     if settings["joint_mm"] != settings["gap_mm"]:
         asked += f"; between pieces {figure(settings['joint_mm'])} mm"
@@ -133,6 +142,16 @@ def _facts(document: Document) -> Sequence[tuple[str, str]]:
         ("Finished size", size_text(document["size_mm"])),
         ("Gap asked, a side", asked),
         ("Gap as it will be cut", f"{figure(least)} to {figure(most)} mm"),
-        ("Pieces from", "; ".join(f"{name} with a {label}" for name, label in cut.items())),
+        ("Pieces from", "; ".join(_stocks(document))),
         ("Pockets with", f"a {settings['pocket_cutter']['label']}"),
     ]
+
+
+def _stocks(document: Document) -> list[str]:
+    """Return the stocks with the cutter that goes round their pieces, those with the same one together."""
+    usual = document["settings"]["piece_cutter"]
+    own = {stock["name"]: stock["cutter"] or usual for stock in document["settings"]["stocks"]}
+    cutters: dict[str, list[str]] = {}
+    for name in dict.fromkeys(piece["stock"] for piece in document["pieces"]):
+        cutters.setdefault(own.get(name, usual)["label"], []).append(name)
+    return [f"{', '.join(names)} with a {cutter}" for cutter, names in cutters.items()]

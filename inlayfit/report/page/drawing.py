@@ -6,14 +6,14 @@ The groups within the wrappers are those of the files that leave, named as there
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from inlayfit.drawing import Region
-from inlayfit.recipe import Fit
+from inlayfit.recipe import Fit, Piece
 from inlayfit.report.page.markup import text
 from inlayfit.report.places import Place, is_softened
 from inlayfit.sheet import GUIDE, Sheet
@@ -67,13 +67,17 @@ LAYERS = (
     Layer(key="seam", label="Seam", says="the gap along it, by colour"),
     Layer(key="findings", label="Findings", says="what you must know, where it is"),
     Layer(key="names", label="Names", says="of the pieces", selector=f"#{GUIDE} text"),
+    Layer(key="blanks", label="Blanks", says="the number of each piece on its blank"),
 )
 """From the ground up, as they are drawn."""
 
 
-def layers_of(sheet: Sheet) -> list[Layer]:
-    """Return the layers that have something to show."""
-    return [layer for layer in LAYERS if not layer.groups or set(layer.groups) & set(sheet.layer_names)]
+def layers_of(sheet: Sheet, *, numbered: bool) -> list[Layer]:
+    """Return the layers that have something to show; `numbered` are pieces that lie on blanks."""
+    layers = [layer for layer in LAYERS if not layer.groups or set(layer.groups) & set(sheet.layer_names)]
+    if not numbered:
+        return [layer for layer in layers if layer.key != "blanks"]
+    return [replace(layer, shown=False) if layer.key == "names" else layer for layer in layers]  # one text on a spot
 
 
 def first_scale(box: str) -> float:
@@ -82,17 +86,37 @@ def first_scale(box: str) -> float:
 
 
 def drawing_lines(
-    fit: Fit, sheet: Sheet, box: str, places: Sequence[Place], scale: GapScale, *, says: str
+    fit: Fit,
+    sheet: Sheet,
+    box: str,
+    layers: Sequence[Layer],
+    places: Sequence[Place],
+    scale: GapScale,
+    numbers: Sequence[str],
+    *,
+    says: str,
 ) -> list[str]:
-    """Return the svg element, line by line; `box` is its view box, `says` tells in words what it shows."""
+    """Return the svg element, line by line.
+
+    Args:
+        fit: the halves.
+        sheet: what is drawn of them.
+        box: the view box of the sheet.
+        layers: those that are shown.
+        places: what must be known.
+        scale: the colours of the gap.
+        numbers: those of the pieces on their blanks, or empty texts.
+        says: in words what is shown.
+    """
     px = first_scale(box)
     bodies = {
         "drawing": _tints(fit.drawing.regions),
         "seam": _seam(fit, scale),
         "findings": [_mark(number, place, px) for number, place in enumerate(places, start=1)][::-1],
+        "blanks": [_number(piece, number, px) for piece, number in zip(fit.pieces, numbers, strict=True)],
     }
     lines = []
-    for layer in layers_of(sheet):
+    for layer in layers:
         lines += [f'<g class="layer layer-{layer.key}">', *bodies.get(layer.key, ())]
         for name in layer.groups:
             if name in sheet.layer_names:
@@ -155,6 +179,13 @@ def _mark(number: int, place: Place, scale: float) -> str:
         f'<g class="pin" transform="scale({scale:.4f})">{shape}'
         f'<text y="3.2">{number}</text></g></g>'
     )
+
+
+def _number(piece: Piece, number: str, scale: float) -> str:
+    """Return the number of a piece, on it."""
+    spot = piece.outline.representative_point()
+    label = f'<g class="pin" transform="scale({scale:.4f})"><text y="5">{text(number)}</text></g>'
+    return f'<g class="number-of" transform="translate({spot.x:.3f} {-spot.y:.3f})">{label}</g>'
 
 
 def _line(points: NDArray[np.float64]) -> str:

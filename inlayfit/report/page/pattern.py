@@ -1,4 +1,4 @@
-"""The pattern at true size, for paper alone: both halves, on as many pages as they take, each with bars to check it.
+"""The pattern at true size, for paper alone: both halves, on as many pages as they take, all with bars to check them.
 
 A page holds 180 x 225 mm of drawing, which both A4 and US letter paper can take with a margin of 10 mm, so that nothing
 needs to be scaled. Sources: ISO 216 (A4 is 210 x 297 mm); ANSI/ASME Y14.1 (A is 8.5 x 11 in).
@@ -7,9 +7,10 @@ needs to be scaled. Sources: ISO 216 (A4 is 210 x 297 mm); ANSI/ASME Y14.1 (A is
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from inlayfit.report.page.blanks import blank_id
 from inlayfit.report.page.markup import text
 from inlayfit.sheet import Sheet
 from inlayfit.units import MM_PER_INCH, Mm
@@ -25,12 +26,16 @@ CROSS: Mm = 4.0
 
 BARS = (("50 mm", 50.0), ("2 in", 2 * MM_PER_INCH))
 
+TOUCHING = " (of pieces that touch, print one page each)"
+"""Of two pieces that touch, the saw takes its slit from one; on blanks they lie apart."""
+
 NOTE = (
     "Lay a rule on both bars before you trust this page. If one is not 50 mm, or the other not 2 in, print again at "
     "100 %, without &#8220;fit to page&#8221;."
 )
 
-HALVES = (("pieces", "PIECE_OUTLINE"), ("pockets", "POCKET_OUTLINE"))
+Area = tuple[Mm, Mm, Mm, Mm]
+"""Left, top, width and height, y down."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,36 +63,52 @@ def _count(length: Mm, page: Mm) -> int:
     return max(math.ceil((length - OVERLAP) / (page - OVERLAP) - 1e-9), 1)
 
 
-def pattern_pages(sheet: Sheet) -> list[str]:
-    """Return the pages of both halves, which only show on paper."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """What is printed at true size: its name, the id of what is drawn of it, and where that lies."""
+
+    name: str
+    drawn: str
+    area: Area
+
+
+def pattern_pages(sheet: Sheet, blanks: Sequence[Sheet]) -> list[str]:
+    """Return the pages of the pieces (as they lie on the blanks, where there are any) and of the pockets, for paper."""
+    halves = [Pattern(name="the pockets", drawn="POCKET_OUTLINE", area=_area(sheet))]
+    if blanks:
+        laid = enumerate(blanks)
+        halves += [Pattern(name=text(blank.title), drawn=blank_id(index), area=_area(blank)) for index, blank in laid]
+    else:
+        halves.insert(0, Pattern(name=f"the pieces{TOUCHING}", drawn="PIECE_OUTLINE", area=_area(sheet)))
+    pages = [line for half in halves for tile in tiles(*half.area) for line in _page(half, tile)]
+    return ['<div class="patterns" aria-hidden="true">', *pages, "</div>"]
+
+
+def _area(sheet: Sheet) -> Area:
     left, bottom, right, top = sheet.bounds
-    area = (left - MARGIN, -top - MARGIN, right - left + 2 * MARGIN, top - bottom + 2 * MARGIN)
-    lines = ['<div class="patterns" aria-hidden="true">']
-    for half, group in HALVES:
-        if group in sheet.layer_names:
-            lines += [line for tile in tiles(*area) for line in _page(half, group, tile)]
-    return [*lines, "</div>"]
+    return left - MARGIN, -top - MARGIN, right - left + 2 * MARGIN, top - bottom + 2 * MARGIN
 
 
-def _page(half: str, group: str, tile: Tile) -> list[str]:
+def _page(half: Pattern, tile: Tile) -> list[str]:
     of = f", page {tile.column} of {tile.columns} across, {tile.row} of {tile.rows} down"
-    title = f"Pattern of the {half}, true size{of if tile.rows * tile.columns > 1 else ''}"
+    title = f"Pattern of {half.name}, true size{of if tile.rows * tile.columns > 1 else ''}"
+    high = HIGH if tile.rows > 1 else min(half.area[3], HIGH)
     return [
-        f'<div class="pattern"><p class="pattern-title">{text(title)}</p>',
-        f'<svg width="{WIDE:g}mm" height="{HIGH:g}mm" viewBox="{tile.left:.3f} {tile.top:.3f} {WIDE:g} {HIGH:g}">',
-        f'<use href="#{group}"/>',
-        *_crosses(tile),
+        f'<div class="pattern"><p class="pattern-title">{title}</p>',
+        f'<svg width="{WIDE:g}mm" height="{high:g}mm" viewBox="{tile.left:.3f} {tile.top:.3f} {WIDE:g} {high:g}">',
+        f'<use href="#{half.drawn}"/>',
+        *_crosses(tile, high),
         "</svg>",
         *_bars(),
         "</div>",
     ]
 
 
-def _crosses(tile: Tile) -> list[str]:
+def _crosses(tile: Tile, high: Mm) -> list[str]:
     """Return a cross in the middle of each overlap: the same spot of the drawing on both pages."""
     xs = [tile.left + OVERLAP / 2 + step * (WIDE - OVERLAP) for step in _shared(tile.column, tile.columns)]
     ys = [tile.top + OVERLAP / 2 + step * (HIGH - OVERLAP) for step in _shared(tile.row, tile.rows)]
-    spots = {(x, y) for x in xs for y in (ys or [tile.top + HIGH / 4, tile.top + HIGH * 3 / 4])}
+    spots = {(x, y) for x in xs for y in (ys or [tile.top + high / 4, tile.top + high * 3 / 4])}
     spots |= {(x, y) for y in ys for x in (xs or [tile.left + WIDE / 4, tile.left + WIDE * 3 / 4])}
     return [_cross(x, y) for x, y in sorted(spots)]
 
