@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 
 import lxml.html
 import pytest
+import shapely
 
 from inlayfit.board_recipe import BoardFit, fit_board
 from inlayfit.board_sheets import BoardDrawn, drawn
@@ -28,9 +29,11 @@ from inlayfit.report.board_terminal import depth_legend
 from inlayfit.report.page import page_bytes
 from inlayfit.report.page.bench import SOFTENED, WORDS
 from inlayfit.report.page.drawing import LAYERS
+from inlayfit.report.page.pattern import HIGH, WIDE, Tile, registration_marks, tiles
 from inlayfit.report.page.resources import script, style_sheet
 from inlayfit.setups import Bed
 from inlayfit.sheet import LAYER_COLOURS, Sheet
+from inlayfit.units import MM_PER_INCH
 from inlayfit.write.svg import layer_lines
 from tests.boards import a_board
 
@@ -456,3 +459,38 @@ def test_nothing_in_the_style_or_the_script_ends_its_element_or_its_section() ->
 
 def test_each_layer_of_a_file_is_shown_by_one_switch() -> None:
     assert sorted(name for layer in LAYERS for name in layer.groups) == sorted(LAYER_COLOURS)
+
+
+# -- the pattern at true size ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("size", "pages"), [((40.0, 60.0), 1), ((WIDE, HIGH), 1), ((WIDE + 1, 50.0), 2), ((470.0, 300.0), 6)]
+)
+def test_the_pages_of_a_pattern_cover_it_and_share_their_marks(size: tuple[float, float], pages: int) -> None:
+    found = list(tiles(-3.0, 7.0, *size))
+    assert len(found) == pages
+    covered = shapely.union_all([shapely.box(t.left, t.top, t.left + WIDE, t.top + HIGH) for t in found])
+    assert covered.covers(shapely.box(-3, 7, size[0] - 3, size[1] + 7))
+    for tile in found:
+        sheet = shapely.box(tile.left, tile.top, tile.left + WIDE, tile.top + HIGH)
+        for other in found:
+            if abs(tile.row - other.row) + abs(tile.column - other.column) == 1:
+                both = sheet.intersection(shapely.box(other.left, other.top, other.left + WIDE, other.top + HIGH))
+                shared = marks(tile) & marks(other)
+                assert len(shared) >= 2, "two marks bring two pages together"
+                assert all(both.covers(shapely.Point(*spot)) for spot in shared)
+
+
+def marks(tile: Tile) -> set[tuple[float, float]]:
+    """Return where the registration marks of a page lie, in the drawing."""
+    found = re.findall(r'cx="([-.\d]+)" cy="([-.\d]+)"', "".join(registration_marks(tile, HIGH)))
+    return {(float(x), float(y)) for x, y in found}
+
+
+def test_a_page_of_the_pattern_fits_both_usual_papers() -> None:
+    """ISO 216: A4 is 210 x 297 mm. ANSI/ASME Y14.1: A is 8.5 x 11 in. Each with the margin of 10 mm of the style."""
+    assert "@page { margin: 10mm; }" in style_sheet()
+    title_bars_and_note = 30.0
+    assert min(210.0, 8.5 * MM_PER_INCH) - 20 >= WIDE
+    assert min(297.0, 11 * MM_PER_INCH) - 20 >= HIGH + title_bars_and_note

@@ -452,10 +452,12 @@ def test_the_bars_and_the_pattern_have_their_true_size_on_paper(odd: Path, paper
     page.locator("#place-1").click()  # the view that was chosen is not what is printed
     with pdfplumber.open(BytesIO(page.pdf(format=paper, print_background=True))) as printed:
         patterns = [sheet for sheet in printed.pages if "true size" in (sheet.extract_text() or "")]
-        assert len(patterns) == 2, "one of the pieces, one of the pockets"
-        for sheet in patterns:
-            level = [line for line in sheet.lines if abs(line["top"] - line["bottom"]) < 0.1]
-            lengths = [abs(line["x1"] - line["x0"]) * POINT_MM for line in level]
-            for bar in (50.0, 2 * MM_PER_INCH):
-                assert min(abs(length - bar) for length in lengths) < 0.1
-            assert "print again at 100 %" in sheet.extract_text()
+        words = "\n".join(sheet.extract_text() for sheet in patterns)
+        drawn = [thing for sheet in patterns for thing in (*sheet.lines, *sheet.curves, *sheet.rects)]
+    assert words.count("true size") == words.count("print again at 100 %") == 2, "one of the pieces, one of the pockets"
+    lengths = np.array([abs(thing["x1"] - thing["x0"]) * POINT_MM for thing in drawn])
+    for bar in (50.0, 2 * MM_PER_INCH):
+        assert np.count_nonzero(np.abs(lengths - bar) < 0.1) == 2, "each pattern has its bars"
+    for square in (20.0, 10.0):
+        assert np.abs(lengths - square).min() < 0.05, "a pocket"
+        assert np.abs(lengths - (square - 0.1)).min() < 0.05, "its piece, with a gap on each side"

@@ -97,19 +97,19 @@ def _page(half: Pattern, tile: Tile) -> list[str]:
         f'<div class="pattern"><p class="pattern-title">{title}</p>',
         f'<svg width="{WIDE:g}mm" height="{high:g}mm" viewBox="{tile.left:.3f} {tile.top:.3f} {WIDE:g} {high:g}">',
         f'<use href="#{half.drawn}"/>',
-        *_crosses(tile, high),
+        *registration_marks(tile, high),
         "</svg>",
         *_bars(),
         "</div>",
     ]
 
 
-def _crosses(tile: Tile, high: Mm) -> list[str]:
-    """Return a cross in the middle of each overlap: the same spot of the drawing on both pages."""
+def registration_marks(tile: Tile, high: Mm) -> list[str]:
+    """Return two crosses in each overlap with a neighbour: the same spots of the drawing on both pages."""
     xs = [tile.left + OVERLAP / 2 + step * (WIDE - OVERLAP) for step in _shared(tile.column, tile.columns)]
     ys = [tile.top + OVERLAP / 2 + step * (HIGH - OVERLAP) for step in _shared(tile.row, tile.rows)]
-    spots = {(x, y) for x in xs for y in (ys or [tile.top + high / 4, tile.top + high * 3 / 4])}
-    spots |= {(x, y) for y in ys for x in (xs or [tile.left + WIDE / 4, tile.left + WIDE * 3 / 4])}
+    spots = {(x, tile.top + high * share) for x in xs for share in (0.25, 0.75)}
+    spots |= {(tile.left + WIDE * share, y) for y in ys for share in (0.25, 0.75)}
     return [_cross(x, y) for x, y in sorted(spots)]
 
 
