@@ -9,7 +9,7 @@ import msgspec
 from inlayfit.cutters import Cutter, make_bit, make_kerf
 from inlayfit.errors import JobError
 from inlayfit.job_values import Length, dotted, one_of
-from inlayfit.stocks import CUT_FROM, KINDS, Stock, plain_colour
+from inlayfit.stocks import CUT_FROM, INLAID, KINDS, Stock, plain_colour
 from inlayfit.units import Mm, positive_length, zero_or_more
 
 THICKEST: Mm = 50.0
@@ -34,6 +34,7 @@ class StockTable(CutterTable, frozen=True, kw_only=True):
     least_web: Length | None = None
     figure_deg: float | None = None
     cut_from: str = "front"
+    inlaid: str = "wood"
     layers: tuple[str, ...] = ()
     colours: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
@@ -91,6 +92,7 @@ def _stock(name: str, table: StockTable, where: str) -> Stock:
         least_web=None if web is None else zero_or_more(web, where=f"{where}.least_web"),
         figure_deg=table.figure_deg,
         cut_from=one_of(table.cut_from, CUT_FROM, f"{where}.cut_from"),
+        inlaid=one_of(table.inlaid, INLAID, f"{where}.inlaid"),
         layers=table.layers,
         colours=tuple(plain_colour(colour, where=f"{where}.colours") for colour in table.colours),
         names=table.names,

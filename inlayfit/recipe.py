@@ -9,7 +9,6 @@ import numpy as np
 import shapely
 
 from inlayfit.arcs import ArcRing
-from inlayfit.cells import union
 from inlayfit.cutters import Cutter
 from inlayfit.depth import DepthAsked, Zone, floor_remarks, unknown_depth_remarks, zones_of
 from inlayfit.drawing import Drawing, Region
@@ -17,6 +16,7 @@ from inlayfit.errors import GeometryError
 from inlayfit.findings import Finding, next_site
 from inlayfit.gap import GapAlong, GapStats, gap_along, gap_stats
 from inlayfit.halves import Bodies, Half, make_pieces, make_pockets, names_for, piece_bodies
+from inlayfit.inlaid import host_remarks, levels_of, stray_remarks
 from inlayfit.joint_remarks import body_remarks, filler_remarks, gap_remarks, joint_remarks
 from inlayfit.offset import geometry_of, offset, section
 from inlayfit.plan import Plan, plan_seams
@@ -62,7 +62,8 @@ class Piece:
 class Pocket:
     """A female part: `outline` as the path leaves it, `path` the wall pass; `pieces` are indices into Fit.pieces.
 
-    `zones` are its depths, the shallowest first, which is all of it; none where a thickness is not known.
+    `zones` are its depths, the shallowest first, which is all of it; none where a thickness is not known. `host` is the
+    index of the piece that it is cut into, None where it is cut into the wood.
     """
 
     name: str
@@ -71,6 +72,7 @@ class Pocket:
     path: shapely.LineString | shapely.MultiLineString
     path_arcs: tuple[ArcRing, ...]
     zones: tuple[Zone, ...] = ()
+    host: int | None = None
 
     @property
     def depth(self) -> Mm | None:
@@ -164,26 +166,36 @@ def fit(
     tell(0.0, "sorting regions")
     drawing, unused = assign(drawing, settings.all_stocks)
     cuts = [one.line for one in drawing.lines if one.layer == split_layer]
-    groups, hidden = group_regions(drawing.regions, cuts)
+    levels = levels_of(drawing.regions, [one.name for one in settings.all_stocks if one.inlaid == "piece"])
+    groups, hidden = group_regions(levels.wood, cuts)
+    inner, covered = group_regions(levels.let_in) if levels.let_in else ([], [])
     tell(0.1, "finding the seams")
     plans = plan_seams(groups, radii_of(settings))
+    let_in = plan_seams(inner, radii_of(settings)) if inner else []
+    hidden, plans = [*hidden, *covered], [*plans, *let_in]
     tell(0.4, "making pieces and pockets")
     names = Names(drawing.regions)
     pockets, pieces, made = _make_pairs(plans, names, settings)
     if not pieces or not pockets:
         raise GeometryError(
             f"nothing of the drawing is left for a {settings.pocket_cutter.label} in the pocket and a "
-            f"{_cutters(settings)} round the piece with a gap of {format_mm(settings.gap)}",
+            f"{settings.cutters} round the piece with a gap of {format_mm(settings.gap)}",
             where=drawing.source,
             remedy="use smaller cutters or a smaller gap, or enlarge the drawing",
         )
     tell(0.7, "measuring the gap")
-    findings = unused + cut_remarks(idle_cuts(cuts, groups)) + _remarks(plans, names, pieces, pockets, hidden, settings)
+    pockets = _with_hosts(pockets, pieces, let_in)
+    findings = (
+        unused
+        + stray_remarks(levels.strays)
+        + cut_remarks(idle_cuts(cuts, groups))
+        + _remarks(plans, names, pieces, pockets, hidden, settings)
+    )
     pockets = [replace(pocket, zones=_zones(pocket, pieces, settings)) for pocket in pockets]
     findings += _wood_remarks(pockets, pieces, part, settings, next_site(findings))
     outlines = [(cut.name, cut.half.outline) for cut in pieces]
     findings += body_remarks(made, outlines, names, next_site(findings))
-    walls = _walls(plans, pockets, settings)
+    walls = _walls(plans, pieces, pockets, settings)
     measured, gap_findings = _measure(pieces, walls, settings, first=next_site(findings))
     tell(1.0, "done")
     return Fit(
@@ -194,11 +206,6 @@ def fit(
         findings=(*findings, *gap_findings),
         part=part,
     )
-
-
-def _cutters(settings: FitSettings) -> str:
-    """Return what goes round the pieces, each cutter once."""
-    return " or a ".join(dict.fromkeys(settings.cutter_of(stock.name).label for stock in settings.all_stocks))
 
 
 def _silent(_share: float, _doing: str) -> None:
@@ -245,6 +252,19 @@ def _pocket(half: Half, number: int, cuts: Sequence[_Cut]) -> Pocket:
     )
 
 
+def _with_hosts(pockets: Sequence[Pocket], cuts: Sequence[_Cut], let_in: Sequence[Plan]) -> list[Pocket]:
+    """Return the pockets, those of the plans that are let in with the piece that they are cut into."""
+    inner = {id(plan) for plan in let_in}
+    hosts = [index for index, cut in enumerate(cuts) if id(cut.plan) not in inner]
+    tree = shapely.STRtree([cuts[index].half.outline for index in hosts])
+    return [
+        replace(pocket, host=hosts[int(tree.nearest(pocket.outline.representative_point()))])
+        if hosts and any(id(cuts[index].plan) in inner for index in pocket.pieces)
+        else pocket
+        for pocket in pockets
+    ]
+
+
 def _zones(pocket: Pocket, cuts: Sequence[_Cut], settings: FitSettings) -> tuple[Zone, ...]:
     """Return how deep a pocket goes for the pieces in it."""
     inside = [(index, cuts[index].half.outline, settings.depth_of(cuts[index].part.stock)) for index in pocket.pieces]
@@ -262,6 +282,15 @@ def _wood_remarks(
         for pocket in pockets
     ]
     found = unknown_depth_remarks(depths, first)
+    for host in sorted({pocket.host for pocket in pockets if pocket.host is not None}):
+        cut = cuts[host]
+        found += host_remarks(
+            [(pocket.name, pocket.outline, pocket.depth) for pocket in pockets if pocket.host == host],
+            (cut.name, cut.half.outline, settings.thickness_of(cut.part.stock)),
+            settings.least_web_of(cut.part.stock),
+            first + len(found),
+        )
+    pockets = [pocket for pocket in pockets if pocket.host is None]
     if part is None:
         return found
     found += part_remarks(part, [(pocket.name, pocket.outline) for pocket in pockets], first + len(found))
@@ -279,12 +308,19 @@ def _home(half: Half, pockets: Sequence[shapely.Polygon]) -> int:
     return int(shapely.STRtree(pockets).nearest(inside))
 
 
-def _walls(plans: Sequence[Plan], pockets: Sequence[Pocket], settings: FitSettings) -> list[shapely.Geometry]:
+def _walls(
+    plans: Sequence[Plan], cuts: Sequence[_Cut], pockets: Sequence[Pocket], settings: FitSettings
+) -> list[shapely.Geometry]:
     """Return the wall of each pocket as the piece meets it: as cut, or with its corners squared by hand."""
     if settings.corners == "match":
         return [pocket.outline for pocket in pockets]
-    squares = geometry_of(offset(union([plan.body for plan in plans]), settings.shares[0]))
-    return [shapely.union(pocket.outline, _at(squares, pocket.outline)) for pocket in pockets]
+    squares = {id(plan): geometry_of(offset(plan.body, settings.shares[0])) for plan in plans}
+    return [
+        shapely.union(pocket.outline, _at(squares[id(cuts[pocket.pieces[0]].plan)], pocket.outline))
+        if pocket.pieces
+        else pocket.outline
+        for pocket in pockets
+    ]
 
 
 def _at(areas: shapely.Geometry, outline: shapely.Polygon) -> shapely.Geometry:
@@ -343,8 +379,11 @@ def _remarks(
         least = settings.least_web_of(cut.part.stock)
         webs = [] if cut.plan.alone and least < least_left else thin_webs(section(cut.half.outline), least)
         findings += web_remarks(webs, cut.region, least, first=next_site(findings))
-    walls = thin_walls([pocket.outline for pocket in pockets], settings.least_web)
-    return findings + wall_remarks(walls, [p.name for p in pockets], settings.least_web, first=next_site(findings))
+    for host in dict.fromkeys(pocket.host for pocket in pockets):
+        level = [pocket for pocket in pockets if pocket.host == host]
+        walls = thin_walls([pocket.outline for pocket in level], settings.least_web)
+        findings += wall_remarks(walls, [p.name for p in level], settings.least_web, first=next_site(findings))
+    return findings
 
 
 def _filler_remarks(cuts: Sequence[_Cut], pockets: Sequence[Pocket], settings: FitSettings) -> list[Finding]:

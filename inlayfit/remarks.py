@@ -57,7 +57,8 @@ class Names:
                 own = self._own(area, part)
                 if len(own) < 2:
                     continue
-                names = [one.name for one in own if shapely.intersection(one.polygon, area).area > SHARED]
+                shared = (one.name for one in own if shapely.intersection(one.polygon, area).area > SHARED)
+                names = list(dict.fromkeys(shared))
                 if len(names) > 1:
                     notes.append(_note("one-piece", area, part.name, *_together(names)))
         return notes

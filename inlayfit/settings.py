@@ -59,14 +59,26 @@ class FitSettings:
             for stock in self.stocks or (Stock(name=self.stock),)
         )
 
+    @property
+    def cutters(self) -> str:
+        """What goes round the pieces, each cutter once."""
+        return " or a ".join(dict.fromkeys(self.cutter_of(stock.name).label for stock in self.all_stocks))
+
     def cutter_of(self, stock: str) -> Cutter:
         """Return what goes round the pieces of a stock."""
         return next((one.cutter for one in self.stocks if one.name == stock and one.cutter), self.piece_cutter)
 
     def depth_of(self, stock: str) -> Mm | None:
         """Return how deep the pockets of a stock are, None where its thickness is not known."""
-        thickness = next((one.thickness for one in self.all_stocks if one.name == stock), None)
-        return None if thickness is None else self.depth.of(thickness, stock=stock)
+        one = next((one for one in self.all_stocks if one.name == stock), None)
+        if one is None or one.thickness is None:
+            return None
+        asked = replace(self.depth, proud=0.0) if one.inlaid == "piece" else self.depth  # flush with its host
+        return asked.of(one.thickness, stock=stock)
+
+    def thickness_of(self, stock: str) -> Mm | None:
+        """Return how thick a stock is, None where that is not known."""
+        return next((one.thickness for one in self.all_stocks if one.name == stock), None)
 
     def least_web_of(self, stock: str) -> Mm:
         """Return the thinnest web that a stock bears."""

@@ -19,6 +19,9 @@ KINDS = ("shell", "bone", "metal", "wood", "stone", "plastic")
 CUT_FROM = ("front", "back")
 """The face that lies up while the piece is cut; from the back its path is mirrored."""
 
+INLAID = ("wood", "piece")
+"""What pieces are let into: the wood, through whatever lies round them, or the piece round them."""
+
 LISTED = 30
 """An error names no more regions than this."""
 
@@ -30,8 +33,9 @@ class Stock:
     """A material: `thickness` as measured, `cutter` what goes round its pieces, `least_web` the thinnest it bears.
 
     None stands for what the job says for all stocks. `figure_deg` is the direction of its figure or grain, counter-
-    clockwise from x, None where that does not matter. Of regions it claims those on `layers`, of `colours`
-    (``#rrggbb``), whose name fits one of `names` (``feather*``) or stands in `regions`, and none that fits `without`.
+    clockwise from x, None where that does not matter; `inlaid` is what its pieces are let into. Of regions it claims
+    those on `layers`, of `colours` (``#rrggbb``), whose name fits one of `names` (``feather*``) or stands in `regions`,
+    and none that fits `without`.
     """
 
     name: str
@@ -41,6 +45,7 @@ class Stock:
     least_web: Mm | None = None
     figure_deg: float | None = None
     cut_from: str = "front"
+    inlaid: str = "wood"
     layers: tuple[str, ...] = ()
     colours: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
@@ -105,7 +110,11 @@ def check_stocks(stocks: Sequence[Stock]) -> None:
         if names.count(stock.name) > 1:
             remedy = "give each a name of its own"
             raise JobError(f"two stocks are called {stock.name!r}", where=f"stock.{stock.name}", remedy=remedy)
-        for value, known, key in ((stock.kind, KINDS, "kind"), (stock.cut_from, CUT_FROM, "cut_from")):
+        for value, known, key in (
+            (stock.kind, KINDS, "kind"),
+            (stock.cut_from, CUT_FROM, "cut_from"),
+            (stock.inlaid, INLAID, "inlaid"),
+        ):
             if value not in known:
                 where = f"stock.{stock.name}.{key}"
                 raise JobError(f"{value!r} is none of the choices", where=where, remedy=nearest_of(value, known))

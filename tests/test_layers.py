@@ -31,7 +31,7 @@ LAYERS = [
     {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "miss", "sides", "ladder"},
     {"layout_raster", "layout_search", "layout_settle", "layout_bench"},
-    {"halves", "remarks", "joint_remarks", "depth", "settings"},
+    {"halves", "remarks", "joint_remarks", "depth", "inlaid", "settings"},
     {
         "checker",
         "recipe",

@@ -158,6 +158,7 @@ WRONG = [
     ("[stock.pearl]\nfigure_deg = 900", "stock.pearl.figure_deg", "no direction"),
     ("[stock.pearl]\nfigure_deg = nan", "stock.pearl.figure_deg", "no direction"),
     ('[stock.pearl]\nkind = "shel"', "stock.pearl.kind", "none of the choices"),
+    ('[stock.pearl]\ninlaid = "glue"', "stock.pearl.inlaid", "none of the choices"),
     ('[stock.pearl]\ncut_from = "side"', "stock.pearl.cut_from", "none of the choices"),
     ('[stock.pearl]\ncolours = ["gold"]', "stock.pearl.colours", "no colour"),
     ('[stock.pearl]\nlayers = "sky"', "stock.pearl.layers", "expected a list"),

@@ -40,8 +40,6 @@ LONGEST_NAME = 60
 PAGE = "report.html"
 """All of it to look at and to print."""
 
-PIECE_LAYERS = ("PIECE_OUTLINE", "PIECE_PATH")
-
 MAP = "assembly.svg"
 """Where each numbered piece goes."""
 
@@ -98,7 +96,7 @@ def sheets_of(fit: Fit) -> list[Sheet]:
     stocks = list(dict.fromkeys(piece.stock for piece in fit.pieces))
     names = _different([f"pieces-{safe_name(stock, otherwise='stock')}" for stock in stocks])
     pieces = [
-        _piece_sheet(name, stock, [piece for piece in fit.pieces if piece.stock == stock])
+        _piece_sheet(name, stock, [piece for piece in fit.pieces if piece.stock == stock], _let_into(fit, stock))
         for name, stock in zip(names, stocks, strict=True)
     ]
     return [*pieces, _pocket_sheet(fit)]
@@ -111,31 +109,37 @@ def _different(names: list[str]) -> list[str]:
     ]
 
 
-def _piece_sheet(name: str, stock: str, pieces: list[Piece]) -> Sheet:
+def _let_into(fit: Fit, stock: str) -> list[Pocket]:
+    """Return the pockets that are cut into the pieces of a stock."""
+    return [pocket for pocket in fit.pockets if pocket.host is not None and fit.pieces[pocket.host].stock == stock]
+
+
+def _piece_sheet(name: str, stock: str, pieces: list[Piece], pockets: list[Pocket]) -> Sheet:
     return Sheet(
         name=name,
         title=f"pieces, {stock}",
-        layers={"PIECE_OUTLINE": _outlines(pieces), "PIECE_PATH": _paths(pieces)},
+        layers={"PIECE_OUTLINE": _outlines(pieces), "PIECE_PATH": _paths(pieces)} | _pocket_layers(pockets),
         labels=tuple(_label(piece.outline, piece.name) for piece in pieces),
     )
 
 
+def _pocket_layers(pockets: list[Pocket]) -> dict[str, tuple[ArcRing, ...]]:
+    """Return the layers of pockets, and of their steps if there are any; none for no pockets."""
+    steps = [zone for pocket in pockets for zone in pocket.zones[1:]]
+    layers = {"POCKET_OUTLINE": _outlines(pockets), "POCKET_PATH": _paths(pockets)} if pockets else {}
+    return layers | ({"STEP_OUTLINE": _outlines(steps), "STEP_PATH": _paths(steps)} if steps else {})
+
+
 def _pocket_sheet(fit: Fit) -> Sheet:
     drawn = [region.polygon for region in fit.drawing.regions]
-    steps = [zone for pocket in fit.pockets for zone in pocket.zones[1:]]
     part = [] if fit.part is None else fit.part.areas
-    layers = {
-        "POCKET_OUTLINE": _outlines(fit.pockets),
-        "POCKET_PATH": _paths(fit.pockets),
-        GUIDE: tuple(ring for polygon in (*drawn, *part) for ring in fit_polygon(polygon)),
-    }
-    if steps:
-        layers |= {"STEP_OUTLINE": _outlines(steps), "STEP_PATH": _paths(steps)}
+    pockets = [pocket for pocket in fit.pockets if pocket.host is None]
+    guide = tuple(ring for polygon in (*drawn, *part) for ring in fit_polygon(polygon))
     return Sheet(
         name="pockets",
         title="pockets; the guide is the drawing",
-        layers=layers,
-        labels=tuple(label for pocket in fit.pockets for label in _pocket_labels(pocket)),
+        layers=_pocket_layers(pockets) | {GUIDE: guide},
+        labels=tuple(label for pocket in pockets for label in _pocket_labels(pocket)),
     )
 
 
@@ -247,10 +251,10 @@ def shown_sheet(sheets: Sequence[Sheet]) -> Sheet:
     pieces = [sheet for sheet in sheets if "PIECE_OUTLINE" in sheet.layers]
     base = boards[0] if boards else next(sheet for sheet in sheets if sheet.name == "pockets")
     labels = [label for sheet in (boards or pieces) for label in sheet.labels]
-    halves = {name: tuple(ring for sheet in pieces for ring in sheet.layers[name]) for name in PIECE_LAYERS}
-    return Sheet(
-        name="page", title=base.title, layers={**halves, **base.layers}, lines=base.lines, labels=tuple(labels)
-    )
+    layers: dict[str, tuple[ArcRing, ...]] = {}
+    for sheet in (*pieces, base):
+        layers |= {name: (*layers.get(name, ()), *rings) for name, rings in sheet.layers.items()}
+    return Sheet(name="page", title=base.title, layers=layers, lines=base.lines, labels=tuple(labels))
 
 
 def _page(

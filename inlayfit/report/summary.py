@@ -113,6 +113,7 @@ def _stock(stock: Stock) -> dict[str, Any]:
         "least_web_mm": stock.least_web,
         "figure_deg": stock.figure_deg,
         "cut_from": stock.cut_from,
+        "inlaid": stock.inlaid,
     }
 
 
@@ -169,6 +170,7 @@ def _pocket(pocket: Pocket, fit: Fit) -> dict[str, Any]:
         "area_mm2": pocket.outline.area,
         "bounds_mm": pocket.outline.bounds,
         "path_length_mm": pocket.path.length,
+        "host": None if pocket.host is None else fit.pieces[pocket.host].name,
         "depth_mm": pocket.depth,
         "zones": [
             {

@@ -1,0 +1,95 @@
+"""A piece within a piece goes through to the wood, or into a pocket of its own in the piece round it."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+
+import inlayfit
+from inlayfit.cli.folder import sheets_of, shown_sheet
+from inlayfit.cutters import Bit
+from inlayfit.depth import DepthAsked
+from inlayfit.drawing import Drawing, Region
+from inlayfit.recipe import Fit
+from inlayfit.stocks import Stock
+from tests.shapes import disc, square
+
+BIRD = square(20)
+EYE = disc(2, 8, 8)
+
+
+def fitted(eye: shapely.Polygon = EYE, bird: shapely.Polygon = BIRD, *, inlaid: str = "piece", **asked: object) -> Fit:
+    regions = (
+        Region(polygon=bird, name="bird", layer="shell", colour="#e9e0cb"),
+        Region(polygon=eye, name="eye", layer="ebony", colour="#1c1a19"),
+    )
+    stocks = (
+        Stock(name="shell", thickness=1.5, cutter=Bit(diameter=0.8), layers=("shell",)),
+        Stock(name="ebony", kind="wood", thickness=0.8, cutter=Bit(diameter=0.5), layers=("ebony",), inlaid=inlaid),
+    )
+    drawing = Drawing(source="bird.svg", regions=regions)
+    return inlayfit.fit(drawing, pocket_cutter=0.8, gap=0.05, stocks=stocks, **asked)
+
+
+def kinds(fit: Fit) -> set[str]:
+    return {finding.kind for finding in fit.findings}
+
+
+@pytest.mark.parametrize("bird", [BIRD, shapely.difference(BIRD, EYE)], ids=["under it", "with a hole for it"])
+def test_an_eye_that_is_let_in_has_a_pocket_in_the_bird_which_stays_whole(bird: shapely.Polygon) -> None:
+    fit = fitted(bird=bird)
+    assert [piece.name for piece in fit.pieces] == ["bird", "eye"]
+    whole, eye = fit.pieces
+    assert not whole.outline.interiors
+    assert [(pocket.name, pocket.host) for pocket in fit.pockets] == [("bird", None), ("eye", 0)]
+    inner = fit.pockets[1].outline
+    assert whole.outline.contains(inner)
+    assert inner.contains(eye.outline)
+    assert eye.outline.area == pytest.approx(3.14159265 * 1.95**2, rel=1e-3)
+    assert (eye.gap.min, eye.gap.max) == (pytest.approx(0.05, abs=0.002), pytest.approx(0.05, abs=0.002))
+
+
+def test_an_eye_that_goes_through_shares_the_pocket_and_leaves_a_hole() -> None:
+    fit = fitted(inlaid="wood")
+    assert len(fit.pockets) == 1
+    assert fit.pockets[0].host is None
+    assert len(fit.pieces[0].outline.interiors) == 1
+
+
+def test_its_depth_is_that_of_its_own_sheet_on_the_bed_flush_with_the_bird() -> None:
+    fit = fitted(depth=DepthAsked(proud=0.1, bed=0.05))
+    assert [pocket.depth for pocket in fit.pockets] == [pytest.approx(1.45), pytest.approx(0.85)]
+
+
+def test_the_pocket_in_the_bird_stands_on_the_sheet_of_its_stock() -> None:
+    sheets = {sheet.name: sheet for sheet in sheets_of(fitted())}
+    assert set(sheets["pieces-shell"].layer_names) >= {"PIECE_OUTLINE", "POCKET_OUTLINE", "POCKET_PATH"}
+    assert "POCKET_PATH" not in sheets["pieces-ebony"].layer_names
+    assert len(sheets["pockets"].layers["POCKET_OUTLINE"]) == 1
+    assert len(shown_sheet(list(sheets.values())).layers["POCKET_OUTLINE"]) == 2
+
+
+def test_a_pocket_near_the_edge_of_the_bird_is_told_with_the_distance() -> None:
+    """The eye's pocket ends at x = 0.4, the bird's edge lies at 0.05: 0.35 mm are left, 0.6 mm are asked for."""
+    told = [finding for finding in fitted(disc(2, 2.4, 8)).findings if finding.kind == "thin-rim"]
+    assert [finding.size_mm for finding in told] == [pytest.approx(0.35, abs=0.002)]
+    assert told[0].name == "eye"
+    assert "of bird" in told[0].message
+
+
+def test_an_eye_that_hangs_over_the_edge_goes_into_the_wood_and_is_told() -> None:
+    fit = fitted(disc(2, 1, 8))
+    assert "not-let-in" in kinds(fit)
+    assert all(pocket.host is None for pocket in fit.pockets)
+
+
+def test_a_pocket_through_the_bird_is_told() -> None:
+    assert "through-piece" not in kinds(fitted())
+    assert "through-piece" in kinds(fitted(depth=DepthAsked(bed=0.7)))
+
+
+@pytest.mark.parametrize("corners", ["match", "sharp"])
+def test_a_square_eye_drops_into_its_pocket_whatever_the_corners(corners: str) -> None:
+    fit = fitted(shapely.box(6, 6, 10, 10), corners=corners)
+    assert all(piece.drops_in for piece in fit.pieces)
+    assert fit.pieces[1].gap.max < 0.3
