@@ -314,6 +314,18 @@ class TestPolylines:
 
         assert areas(read(draw)) == pytest.approx([60])
 
+    @pytest.mark.parametrize(("angle", "is_told"), [(28.0, True), (30.0, False)])
+    def test_a_sharp_corner_of_a_band_is_cut_off_and_told(
+        self, read: Callable[..., Drawing], angle: float, is_told: bool
+    ) -> None:
+        """A mitre is 1 / sin(angle / 2) half widths long: 4 at 28.96 degrees."""
+        far = (30 * math.cos(math.radians(angle)), 30 * math.sin(math.radians(angle)))
+
+        def draw(space: Any, _: Document) -> None:
+            space.add_lwpolyline([(30, 0), (0, 0), far], dxfattribs={"const_width": 2})
+
+        assert any("so sharp" in note.message for note in read(draw).notes) == is_told
+
     def test_a_closed_band_is_mitred_at_its_corners(self, read: Callable[..., Drawing]) -> None:
         def draw(space: Any, _: Document) -> None:
             space.add_lwpolyline(SQUARE, close=True, dxfattribs={"const_width": 2})

@@ -203,6 +203,16 @@ def test_what_is_assumed_is_named(content: str, colour: str, told: str, tmp_path
     assert told in _notes(drawing, "assumed")
 
 
+@pytest.mark.parametrize("far", [1e5, 1e7, 1e8])
+@pytest.mark.parametrize("content", ['<path d="M{0} {0}h30v20h-30z"/>', '<g transform="translate({0} -{0})">{1}</g>'])
+def test_a_drawing_far_from_the_origin_keeps_its_shape(content: str, far: float, tmp_path: Path) -> None:
+    """A double keeps 15 digits: at 1e8 mm the last one is 15 nm."""
+    path = _write(tmp_path, content.format(int(far), '<path d="M0 0h30v20h-30z"/>'))
+    (region,) = read_drawing(path).regions
+    assert region.polygon.bounds == pytest.approx((0, 0, 30, 20), abs=1e-6)
+    assert region.polygon.area == pytest.approx(600, abs=1e-4)
+
+
 def test_a_page_with_one_side_in_percent_has_the_size_of_the_other(tmp_path: Path) -> None:
     drawing = read_drawing(_write(tmp_path, BOX, 'width="100%" height="100mm" viewBox="0 0 50 200"'))
     assert drawing.scale == pytest.approx(0.5)

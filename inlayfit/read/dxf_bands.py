@@ -19,8 +19,10 @@ LONGEST_MITRE = 4.0
 """Common practice, no source: the same limit as the default of SVG strokes."""
 
 
-def band(rows: Points, closed: bool, tolerance: float) -> list[shapely.Geometry]:
-    """Return the areas of a polyline of x, y, start width, end width, bulge, in its own unit.
+def band(rows: Points, closed: bool, tolerance: float) -> tuple[list[shapely.Geometry], bool]:
+    """Return the areas of a polyline of x, y, start width, end width, bulge, and whether a sharp corner is bevelled.
+
+    Lengths are in the unit of the polyline; corners at an arc, which are bevelled all, do not count.
 
     A straight segment is a trapezium. The edges of an arc are q(t) at the angle t from its centre, q changing evenly
     from r + w/2 at one end to that at the other: their second derivative is sqrt(q^2 + 4 q'^2), so that a chord over
@@ -32,9 +34,10 @@ def band(rows: Points, closed: bool, tolerance: float) -> list[shapely.Geometry]
     segments = [_spine(start, end[:2], tolerance) for start, end in zip(starts[moving], ends[moving], strict=True)]
     parts = [quad for spine in segments for quad in _quads(spine)]
     corners = list(pairwise(segments)) + ([(segments[-1], segments[0])] if closed else [])
-    parts += [corner for one, other in corners for corner in _corner(one, other)]
+    parts += [corner for one, other in corners for corner in _corner(one, other)[0]]
+    is_cut = any(_corner(one, other)[1] for one, other in corners)
     solid = [part if part.is_valid else shapely.make_valid(part) for part in parts if part.area > 0]
-    return [shapely.unary_union(solid, grid_size=min(GRID, tolerance / 100))] if solid else []
+    return [shapely.unary_union(solid, grid_size=min(GRID, tolerance / 100))] if solid else [], is_cut
 
 
 def _spine(row: Points, end: Points, tolerance: float) -> Points:
@@ -73,20 +76,22 @@ def _sides(spine: Points) -> tuple[Points, Points]:
     return spine[:, :2] + across, spine[:, :2] - across
 
 
-def _corner(one: Points, other: Points) -> list[shapely.Polygon]:
-    """Return what fills the outer side of a corner between the end of one segment and the start of the next."""
+def _corner(one: Points, other: Points) -> tuple[list[shapely.Polygon], bool]:
+    """Return what fills the outer side of a corner between two segments, and whether its mitre is cut off."""
     (before, after), place = (one[-1, 3:5], other[0, 3:5]), other[0, :2]
     cross = before[0] * after[1] - before[1] * after[0]
     if abs(cross) < 1e-9 and before @ after > 0:
-        return []
+        return [], False
     side = -1.0 if cross > 0 else 1.0  # a left turn opens on the right
     here, there = place + side * one[-1, 2] * before, place + side * other[0, 2] * after
     points = [place, here, there]
     tip = _mitre(here, there, before, after)
     reach = LONGEST_MITRE * max(one[-1, 2], other[0, 2])
-    if tip is not None and len(one) == len(other) == 2 and math.hypot(*(tip - place)) <= reach:
-        points.insert(2, tip)
-    return [shapely.convex_hull(shapely.MultiPoint(points))]
+    is_sharp = False
+    if tip is not None and len(one) == len(other) == 2:
+        is_sharp = math.hypot(*(tip - place)) > reach
+        points[2:2] = [] if is_sharp else [tip]
+    return [shapely.convex_hull(shapely.MultiPoint(points))], is_sharp
 
 
 def _mitre(here: Points, there: Points, before: Points, after: Points) -> Points | None:

@@ -85,6 +85,8 @@ _TILTED = (
     "flatten the drawing if this is not meant",
 )
 
+_BEVELLED = ("assumed", "has a corner so sharp that it is cut off square to it", "draw the outline of the corner")
+
 
 def _remarks(plane: Plane) -> tuple[tuple[str, str, str], ...]:
     return (_TILTED,) if plane.is_tilted else ()
@@ -198,7 +200,8 @@ def _polyline(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn
     plane = _plane(placed, scaling, tolerance, elevation)
     _check(rows)
     if rows[:, 2:4].any():
-        return Drawn(areas=plane.polygons(band(rows, closed, plane.tolerance)), remarks=_remarks(plane))
+        solid, is_cut = band(rows, closed, plane.tolerance)
+        return Drawn(areas=plane.polygons(solid), remarks=(*_remarks(plane), *([_BEVELLED] if is_cut else [])))
     return Drawn(
         lines=((plane.map(bulged(rows[:, [0, 1, 4]], closed, plane.tolerance)), closed),), remarks=_remarks(plane)
     )
