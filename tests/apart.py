@@ -102,14 +102,18 @@ COLUMNS = {
     "agree": ("agree",),
     "named by notes": ("named",),
     "refused": ("refused",),
-    "differ": ("differ", "unrendered"),
+    "differ": ("differ",),
+    "not rendered": ("unrendered",),
     "slow or crashed": ("slow", "crashed"),
 }
 """Heading of a column to the outcomes that it counts."""
 
+ANSWERED = ("agree", "named", "refused")
+"""Outcomes that the reader itself answers for, in its notes or its error."""
+
 
 def table(results: Sequence[Result], titles: dict[str, str], reason: Callable[[Result], str]) -> str:
-    """Return a row a collection, and below it each file that does not agree, with the reason."""
+    """Return a row a collection, and below it each file that neither agrees nor is answered for, with the reason."""
     lines = [
         f"| collection | files | {' | '.join(COLUMNS)} | slowest, ms |",
         f"|---|{'--:|' * (len(COLUMNS) + 2)}",
@@ -123,7 +127,7 @@ def table(results: Sequence[Result], titles: dict[str, str], reason: Callable[[R
     lines += [
         f"- {result['collection']}/{result['file']}: {result['outcome']}; {reason(result)}"
         for result in results
-        if result["outcome"] != "agree"
+        if result["outcome"] not in ANSWERED
     ]
     return "\n".join(lines) + "\n"
 

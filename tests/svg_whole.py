@@ -23,10 +23,13 @@ MOST = 0.005
 
 TOO_SLOW = 10.0
 WIDTH_MM = 60.0
+SHOWN = 160  # letters of a reason
 WIDTHS_PX = (512, 1024, 2048, 4096)
 """In turn, until a file agrees: the soft pixels along edges are a smaller share of a larger picture."""
 
 TALLEST = 6000
+NO_EDGE = 0.1
+"""More than this is not the softness of edges, and no larger picture will make it agree."""
 LARGE = 1500
 """Files of one collection: of a larger one a seeded sample."""
 
@@ -61,7 +64,7 @@ def judged(path: Path) -> Iterator[Result]:
         if len(theirs) > TALLEST:
             break
         result |= {"error": "", **_compared(path, theirs)}
-        if result["outcome"] == "agree":
+        if result["outcome"] == "agree" or result["strict"] > NO_EDGE:
             break
     if result["seconds"] > TOO_SLOW:
         result["outcome"] = "slow"
@@ -101,7 +104,7 @@ def reason(result: Result) -> str:
     shares = (
         f"{result['strict']:.2%} of the pixels, {result['outline']:.2%} of the outline: " if "outline" in result else ""
     )
-    return (shares + (result.get("error") or "; ".join(result.get("told", [])) or "no note"))[:400]
+    return (shares + (result.get("error") or "; ".join(result.get("told", [])) or "no note"))[:SHOWN]
 
 
 def main() -> int:
