@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from inlayfit.drawing import Drawing
-from inlayfit.report.page.markup import Cell, Document, number, numbers, quiet, section, table, text
+from inlayfit.report.page.markup import Cell, Document, figure, number, numbers, quiet, section, table, text
 from inlayfit.report.reading import reading_lines
 from inlayfit.report.terminal import CAUTION
 
@@ -32,14 +34,25 @@ def pieces(document: Document) -> list[str]:
 
 def pockets(document: Document) -> list[str]:
     """Return the table of pockets."""
-    columns = [("", "pocket"), ("prose", "pieces in it"), *numbers("wide, high, mm2, way of the cutter")]
+    columns = [("", "pocket"), ("prose", "pieces in it"), *numbers("deep, wide, high, mm2, way of the cutter")]
     rows = []
     for pocket in document["pockets"]:
         left, bottom, right, top = pocket["bounds_mm"]
         row: list[Cell] = [("", pocket["name"]), ("prose", ", ".join(pocket["pieces"]))]
-        row += [number(right - left), number(top - bottom), ("number", f"{pocket['area_mm2']:.2f}")]
+        row += [
+            ("number", _depths(pocket)),
+            number(right - left),
+            number(top - bottom),
+            ("number", f"{pocket['area_mm2']:.2f}"),
+        ]
         rows.append([*row, number(pocket["path_length_mm"])])
     return section("pockets", "Pockets", [quiet("mm"), *table("pockets", columns, rows)])
+
+
+def _depths(pocket: dict[str, Any]) -> str:
+    """Return how deep a pocket is, step by step, where that is known."""
+    steps = [zone["depth_mm"] for zone in pocket.get("zones") or [{"depth_mm": pocket.get("depth_mm")}]]
+    return " / ".join(figure(step) or "-" for step in steps)
 
 
 def reading(drawing: Drawing) -> list[str]:
