@@ -132,6 +132,11 @@ def _snuggest(stencils: Stencils, item: int, blank: int, taken: Field, gather: f
     return Spot(blank, *(int(place) for place in np.unravel_index(int(np.argmax(share)), share.shape)))
 
 
+def anywhere(stencils: Stencils, item: int, blank: int) -> Spot | None:
+    """Return a place of an item alone on a blank, if there is one."""
+    return _snuggest(stencils, item, blank, stencils.grids[blank].outside.astype(np.float32), 0.0)
+
+
 def _far(taken: Field) -> Field:
     """Return for each pixel how far along the longer side of the grid it lies, from nought to one."""
     rows, columns = taken.shape
