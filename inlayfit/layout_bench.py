@@ -21,6 +21,9 @@ FINENESS = 128
 ACROSS = 12
 """Pixels across a piece of middling size at least, so that large sheets with small pieces are not too coarse."""
 
+LEAST_STEP: Mm = 0.2
+"""Side of a pixel at least: pieces push each other the rest of the way."""
+
 MOST_PIXELS = 400
 """Pixels along the longest side at most."""
 
@@ -103,12 +106,16 @@ def lay_needs(needs: Sequence[Need], grounds: Sequence[Ground], between: Mm) -> 
         lying, _ = lay_needs([needs[need] for need in homes], grounds, between)
         lying = [replace(one, need=homes[one.need]) for one in lying]
         return lying, sorted({*range(len(needs))} - {one.need for one in lying})
-    for count in range(bench.least_grounds, len(grounds) + 1):
-        found = _on(bench, count)
-        if found is not None:
-            return _thrifty(bench, _lying(bench, found)), []
-    poses = _as_many_as_fit(bench)
-    return _lying(bench, poses), [need for need in range(len(needs)) if need not in poses]
+    found = _on(bench, len(grounds))
+    if found is None:
+        poses = _as_many_as_fit(bench)
+        return _lying(bench, poses), [need for need in range(len(needs)) if need not in poses]
+    while (fewer := max(ground for ground, _ in found.values())) >= bench.least_grounds:
+        better = _on(bench, fewer)
+        if better is None:
+            break
+        found = better
+    return _thrifty(bench, _lying(bench, found)), []
 
 
 def _has_home(bench: _Bench, need: int, count: int) -> bool:
@@ -207,7 +214,7 @@ def _step(rooms: Sequence[shapely.Geometry], items: Sequence[Item]) -> Mm:
     bounds = shapely.bounds(rooms).reshape(-1, 4)
     longest = float((bounds[:, 2:] - bounds[:, :2]).max(initial=1.0))
     middling = math.sqrt(float(np.median([item.zone.area for item in items])))
-    return max(min(longest / FINENESS, middling / ACROSS), longest / MOST_PIXELS)
+    return max(min(longest / FINENESS, middling / ACROSS), longest / MOST_PIXELS, LEAST_STEP)
 
 
 def _on(bench: _Bench, count: int) -> _Poses | None:
