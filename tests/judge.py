@@ -134,8 +134,10 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
     outlines = list(outline_errors(fit, pieces, pockets))
     failures = [*shape, *(error for error in outlines if error.amount > OUTLINE_LIMIT)]
     failures += outside_pocket(fit, pieces, pockets)
-    failures += overlaps("pieces overlap", pieces, shapely.Polygon())
-    failures += overlaps("pockets overlap", pockets, _around(marks))
+    for own in _levels(fit):
+        inside = [index for number in own for index in fit.pockets[number].pieces]
+        failures += overlaps("pieces overlap", [pieces[index] for index in inside], shapely.Polygon())
+        failures += overlaps("pockets overlap", [pockets[number] for number in own], _around(marks))
     failures += places(fit, drawing, (pieces, pockets), marks, asked)
     failures += holes(fit, pieces, pockets, marks, asked)
     seams = _joined([gaps_along(fit, pieces, pockets, number, asked) for number in range(len(fit.pockets))])
@@ -151,6 +153,14 @@ def judge(fit: Any, drawing: Any, asked: Asked) -> Judgement:
         gap_most=float(seams.gaps.max(initial=-np.inf)),
         outline_error_mm=max((error.amount for error in outlines), default=0.0),
     )
+
+
+def _levels(fit: Any) -> list[list[int]]:
+    """Return the numbers of the pockets in the wood, and of those in each piece, which lie over the wood's."""
+    levels: dict[Any, list[int]] = {}
+    for number, pocket in enumerate(fit.pockets):
+        levels.setdefault(getattr(pocket, "host", None), []).append(number)
+    return list(levels.values())
 
 
 def malformed(fit: Any) -> Iterator[Failure]:
@@ -196,6 +206,8 @@ def outside_pocket(fit: Any, pieces: list[Any], pockets: list[Any]) -> Iterator[
 
 def overlaps(kind: str, parts: list[Any], named: Any) -> Iterator[Failure]:
     """Yield every two parts that claim the same place, unless that place is `named` by a finding."""
+    if len(parts) < 2:
+        return
     tree = shapely.STRtree(parts)
     for one, two in tree.query(parts, predicate="intersects").T:
         shared = shapely.intersection(parts[one], parts[two]) if one < two else shapely.Polygon()

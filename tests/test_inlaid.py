@@ -12,6 +12,7 @@ from inlayfit.depth import DepthAsked
 from inlayfit.drawing import Drawing, Region
 from inlayfit.recipe import Fit
 from inlayfit.stocks import Stock
+from tests.judge import Asked, failure_lines, judge
 from tests.shapes import disc, square
 
 BIRD = square(20)
@@ -86,6 +87,15 @@ def test_an_eye_that_hangs_over_the_edge_goes_into_the_wood_and_is_told() -> Non
 def test_a_pocket_through_the_bird_is_told() -> None:
     assert "through-piece" not in kinds(fitted())
     assert "through-piece" in kinds(fitted(depth=DepthAsked(bed=0.7)))
+
+
+def test_both_levels_keep_every_promise_to_other_eyes() -> None:
+    fit = fitted()
+    asked = Asked(piece_radius=0.4, pocket_radius=0.4, gap=0.05, radii={"shell": 0.4, "ebony": 0.25})
+    verdict = judge(fit, fit.drawing, asked)
+    kept = [failure for failure in verdict.failures if failure.kind != "material"]  # the shell goes on under the eye
+    assert not kept, failure_lines(kept)
+    assert verdict.even_share_everywhere == 1.0
 
 
 @pytest.mark.parametrize("corners", ["match", "sharp"])
