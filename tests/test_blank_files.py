@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -212,5 +213,6 @@ def test_the_screen_tells_what_is_used(folder: Path, capsys: pytest.CaptureFixtu
     said = capsys.readouterr().out
     assert "slate: 1 of 1 blank used" in said
     assert "slate 1 (back)" in said
+    assert re.search(r"^A1 +\S.* brass +[\d.]+ x [\d.]+ +[\d.]+ +brass 1$", said, re.MULTILINE)
     same = "blank-slate-1.dxf"
     assert (folder / same).read_bytes() == (folder.parent / "again" / same).read_bytes()

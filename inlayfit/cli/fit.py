@@ -351,15 +351,15 @@ def _show(
         from inlayfit.report.terminal import fit_report
 
         verdict, *rest = fit_report(result, written.files, expected=expected, proof=written.proof)
-        show(verdict, *_board_report(board), *_blank_report(layout), *rest)
+        show(verdict, *_board_report(board), *_blank_report(layout, result), *rest)
 
 
-def _blank_report(layout: Layout | None) -> list[RenderableType]:
+def _blank_report(layout: Layout | None, result: Fit) -> list[RenderableType]:
     if layout is None:
         return []
     from inlayfit.report.blank_terminal import blank_report
 
-    return blank_report(layout)
+    return blank_report(layout, result.pieces)
 
 
 def _board_report(board: BoardDrawn | None) -> list[RenderableType]:

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from inlayfit.layout import LaidBlank, Layout, StockYield
+from inlayfit.recipe import Piece
+from inlayfit.report.blank_summary import cut_list
 from inlayfit.report.reading import number_of
 from inlayfit.units import format_mm
 
+MOST_LISTED = 40
+"""Pieces that are listed; all of them stand in the file."""
 
-def blank_report(layout: Layout) -> list[RenderableType]:
-    """Return a line of each stock, and a table of the blanks in use."""
+
+def blank_report(layout: Layout, pieces: Sequence[Piece]) -> list[RenderableType]:
+    """Return a line of each stock, a table of the blanks in use, and the list to cut by."""
     table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
     table.add_column("blank", overflow="fold")
     table.add_column("mm", no_wrap=True)
@@ -24,7 +31,23 @@ def blank_report(layout: Layout) -> list[RenderableType]:
     placed = sum(len(laid.pieces) for laid in layout.blanks)
     missing = len(layout.numbers) - placed
     rest = [Text(f"{number_of(missing, 'piece')} without a place: see below", style="bold red")] if missing else []
-    return [Text(), *lines, *rest, Text(), table, *_back(layout)]
+    return [Text(), *lines, *rest, Text(), table, *_back(layout), Text(), *_cut_list(layout, pieces)]
+
+
+def _cut_list(layout: Layout, pieces: Sequence[Piece]) -> list[RenderableType]:
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    for heading in ("no.", "piece", "stock"):
+        table.add_column(heading, overflow="fold")
+    for heading in ("mm", "mm2"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("blank", overflow="fold")
+    rows = cut_list(layout, pieces)
+    for row in rows[:MOST_LISTED]:
+        size = f"{row['length_mm']:.1f} x {row['width_mm']:.1f}"
+        names = (Text(str(row[key])) for key in ("number", "piece", "stock"))
+        table.add_row(*names, size, f"{row['area_mm2']:.1f}", Text(row["blank"] or "none"))
+    more = len(rows) - MOST_LISTED
+    return [table, *([Text(f"and {more} more: all of them in cut-list.csv", style="dim")] if more > 0 else [])]
 
 
 def _line(stock: StockYield) -> str:
