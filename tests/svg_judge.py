@@ -44,8 +44,8 @@ def pixels_as_read(
     across, down = (max(round(size), 1) for size in page.size)
     builder = Builder((shape[1] / across, 0, 0, shape[0] / down, 0, 0), FLATNESS, notes)
     body = "".join(
-        f'<path fill="{one.colour or NO_COLOUR}" fill-rule="evenodd" d="{"".join(map(_data, builder.polygons(one)))}"/>'
-        for one in painted
+        f'<path fill="{one.colour or NO_COLOUR}" fill-rule="evenodd" d="{"".join(map(_data, polygons))}"/>'
+        for one, polygons in zip(painted, builder.build(painted), strict=True)
     )
     head = f'xmlns="http://www.w3.org/2000/svg" width="{shape[1]}" height="{shape[0]}"'
     return pixels_of_text(f"<svg {head}>{body}</svg>"), notes.collected()

@@ -164,7 +164,8 @@ class TestBulges:
         points = bulge_points(np.array([0.0, 0.0]), np.array([10.0, 0.0]), math.tan(math.pi / 8), 1e-4)
         assert points[:, 1].min() == pytest.approx(-2.071068, abs=1e-4)
         centre = np.array([5.0, 5.0])
-        assert np.hypot(*(points - centre).T) == pytest.approx(7.071068, abs=1e-6)
+        assert np.hypot(*(points - centre).T) == pytest.approx(7.071068, abs=1e-4)
+        assert np.hypot(*(points[[0, -1]] - centre).T) == pytest.approx(7.071068, abs=1e-6)
 
     def test_the_last_bulge_of_a_closed_polyline_bends_the_closing_segment(self, read: Callable[..., Drawing]) -> None:
         rows = [(0, 0, 0), (10, 0, 0), (10, 10, 0), (0, 10, 1)]
@@ -178,7 +179,7 @@ class TestBulges:
         assert np.array_equal(points[[0, -1]], [start, end])
         sagitta = bulge * np.hypot(*(end - start)) / 2
         furthest = shapely.distance(shapely.LineString([start, end]), shapely.points(points)).max()
-        assert sagitta - 1e-4 <= furthest <= sagitta * (1 + 1e-9) + 1e-12
+        assert abs(furthest - sagitta) <= 1e-4 + sagitta * 1e-9
 
 
 class TestCurves:
@@ -189,10 +190,10 @@ class TestCurves:
     def test_arcs(self, tolerance: float, radius: float) -> None:
         points = arc_points(np.zeros(2), radius, 0.3, 4.0, tolerance)
         middles = (points[:-1] + points[1:]) / 2
-        error = radius - np.hypot(*middles.T)
+        error = np.abs(np.hypot(*np.concatenate((points, middles)).T) - radius)
         assert error.max() <= tolerance * (1 + 1e-6)
-        if len(points) > 12:
-            assert error.max() > 0.7 * tolerance
+        if len(points) > 40:
+            assert error.max() > 0.9 * tolerance
 
     @pytest.mark.parametrize("ratio", [1.0, 0.3, 0.01])
     def test_ellipses(self, ratio: float) -> None:
@@ -236,7 +237,10 @@ class TestCurves:
         knots = np.array([0, 0, 0, 1, 1, 2, 2, 3, 3, 4, 4, 4], dtype=float)
         points = nurbs_points(control, weights, knots, 2, CURVE_TOLERANCE)
         middles = (points[:-1] + points[1:]) / 2
-        assert np.abs(np.hypot(*points.T) - 20).max() < 1e-12
+        away = np.hypot(*points.T) - 20
+        assert away.min() > -1e-12
+        assert away.max() <= CURVE_TOLERANCE
+        assert np.abs(points[[0, -1]] - [20, 0]).max() < 1e-12
         assert 20 - np.hypot(*middles.T).min() <= CURVE_TOLERANCE
 
     @pytest.mark.parametrize("insunits", [1, 4, 6])

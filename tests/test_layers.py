@@ -61,7 +61,7 @@ ONLY_IN = {
     "lxml": {"read/*.py"},
     "tinycss2": {"read/*.py"},
     "cssselect2": {"read/*.py"},
-    "manifold3d": {"offset.py", "cells.py", "seam.py", "plan.py", "regions.py", "miss.py"},
+    "manifold3d": {"read/sweep.py", "offset.py", "cells.py", "seam.py", "plan.py", "regions.py", "miss.py"},
     "rich": {"report/terminal.py", "report/board_terminal.py", "report/blank_terminal.py", "cli/*.py"},
     "msgspec": {"job*.py"},
     "tomllib": {"job.py"},

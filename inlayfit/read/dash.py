@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from inlayfit.errors import DrawingError
-from inlayfit.read.flatten import Track
 from inlayfit.read.outline import Floats
+from inlayfit.read.tracks import Track
 
 _MOST = 100_000  # dashes of one element
 

@@ -1,5 +1,6 @@
-"""Arcs, bulges, ellipses and splines to points, with a chord error that is proved, not sampled.
+"""Arcs, bulges, ellipses and splines to points, with a chord error that is proved, not sampled, and the areas kept.
 
+How many chords a curve takes, and where its inner points are moved so that the chords enclose what it does: chords.py.
 Lengths are those of the caller; `tolerance` is the largest distance between curve and chord in the same unit.
 Affine maps: a chord error e becomes at most e times the largest singular value of the map, so a caller that maps
 the points afterwards divides its tolerance by that value (`widening`).
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
+from inlayfit.read.chords import chords_for, levelled, quarters, swelling
 
 Points = NDArray[np.float64]
 
@@ -47,19 +49,29 @@ def _checked(steps: float) -> int:
     return max(math.ceil(steps - 1e-9), 1)
 
 
+def _arc_steps(radius: float, sweep: float, tolerance: float) -> tuple[Points, Points]:
+    """Return the shares of the sweep, 0 to 1, at the points of an arc, and their radii in parts of the true one."""
+    sweeps = np.array([sweep])
+    [parts] = quarters(sweeps)
+    need = abs(sweep) * math.sqrt(abs(radius) / (8 * tolerance))
+    _checked(need)
+    chords = chords_for(np.array([need / parts]))
+    [swell] = swelling(sweeps / parts, chords)
+    steps = np.arange(parts * chords[0] + 1)
+    return steps / (parts * chords[0]), np.where(steps % chords[0] == 0, 1.0, 1.0 + swell)
+
+
 def ellipse_points(centre: Points, u: Points, v: Points, start: float, sweep: float, *, tolerance: float) -> Points:
     """Return points of c + u cos t + v sin t for t from `start` over `sweep` radians; shape (n + 1, 2).
 
     The curve is the image of a unit circle under the matrix [u v]; a chord of the unit circle is off by 1 - cos(s/2),
-    the image by at most its largest singular value times that. A full turn ends exactly where it began, and has a
-    multiple of four chords, so that the box around a circle is exact.
+    the image by at most its largest singular value times that, and all areas by the same factor. A full turn ends
+    exactly where it began, and a point stands on each quarter of it, so that the box around a circle is exact.
     """
-    is_full = abs(abs(sweep) - math.tau) < 1e-12
-    steps = arc_steps(widening(np.column_stack([u, v])), sweep, tolerance)
-    steps = -(-steps // 4) * 4 if is_full else steps
-    angles = start + sweep * np.linspace(0.0, 1.0, steps + 1)
-    points = centre + np.outer(np.cos(angles), u) + np.outer(np.sin(angles), v)
-    if is_full:
+    shares, radii = _arc_steps(widening(np.column_stack([u, v])), sweep, tolerance)
+    angles = start + sweep * shares
+    points = centre + np.outer(radii * np.cos(angles), u) + np.outer(radii * np.sin(angles), v)
+    if abs(abs(sweep) - math.tau) < 1e-12:
         points[-1] = points[0]
     return points
 
@@ -74,7 +86,8 @@ def bulge_points(start: Points, end: Points, bulge: float, tolerance: float) -> 
 
     In the frame of the chord (half length h, half sweep a) the arc is x = h sin(p) / sin(a) and
     y = 2 h sin((a + p)/2) sin((a - p)/2) / sin(a), p from -a to a. This never forms the centre, which lies far
-    out for a flat arc. Bulge: DXF reference, group 42; positive is counter-clockwise, 1 is half a circle.
+    out for a flat arc; (sin(p), cos(p)) h / sin(a) points away from it. Bulge: DXF reference, group 42; positive is
+    counter-clockwise, 1 is half a circle.
     """
     chord = end - start
     half = float(np.hypot(*chord)) / 2
@@ -82,10 +95,11 @@ def bulge_points(start: Points, end: Points, bulge: float, tolerance: float) -> 
         return np.array([start, end])
     sine = 2 * bulge / (1 + bulge * bulge)
     half_sweep = 2 * math.atan(bulge)
-    steps = arc_steps(half / abs(sine), 2 * half_sweep, tolerance)
-    turn = half_sweep * np.linspace(-1.0, 1.0, steps + 1)
-    along = np.sin(turn) / sine
+    shares, radii = _arc_steps(half / abs(sine), 2 * half_sweep, tolerance)
+    turn = half_sweep * (2 * shares - 1)
+    along = radii * np.sin(turn) / sine
     across = -2 * np.sin((half_sweep + turn) / 2) * np.sin((half_sweep - turn) / 2) / sine
+    across -= (radii - 1) * np.cos(turn) / sine
     normal = np.array([-chord[1], chord[0]]) / 2
     points: Points = (start + end) / 2 + np.outer(along, chord / 2) + np.outer(across, normal)
     points[0], points[-1] = start, end
@@ -119,8 +133,13 @@ def nurbs_points(control: Points, weights: Points, knots: Points, degree: int, t
     _check_nurbs(control, weights, knots, degree)
     pieces = []
     for bezier in bezier_pieces(np.column_stack([control * weights[:, None], weights]), knots, degree):
-        parameters = np.linspace(0.0, 1.0, _bezier_steps(bezier, tolerance) + 1)
-        pieces.append(_evaluate(bezier, parameters))
+        [steps] = chords_for(np.array([_bezier_need(bezier, tolerance)]))
+        points = _evaluate(bezier, np.linspace(0.0, 1.0, steps + 1))
+        if steps > 1:
+            begin, end = np.array([0]), np.array([steps])
+            turns = _end_turn(bezier, steps), _end_turn(bezier[::-1], -steps)
+            points = levelled(points.T, begin, end, turns, tolerance).T
+        pieces.append(points)
     return np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])
 
 
@@ -161,16 +180,31 @@ def _blossom(control: Points, knots: Points, arguments: list[float]) -> Points:
     return control[0]
 
 
-def _bezier_steps(bezier: Points, tolerance: float) -> int:
+def _bezier_need(bezier: Points, tolerance: float) -> float:
     degree = len(bezier) - 1
     if degree < 2:
-        return 1
+        return 0.0
     points = bezier[:, :-1] / bezier[:, -1:]
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     centred = bezier[:, :-1] - middle * bezier[:, -1:]
     bend = np.hypot(*np.diff(centred, 2, axis=0).T).max()
     bend += np.hypot(*(points - middle).T).max() * np.abs(np.diff(bezier[:, -1], 2)).max()
-    return _checked(math.sqrt(degree * (degree - 1) * float(bend / bezier[:, -1].min()) / (8 * tolerance)))
+    need = math.sqrt(degree * (degree - 1) * float(bend / bezier[:, -1].min()) / (8 * tolerance))
+    _checked(need)
+    return need
+
+
+def _end_turn(bezier: Points, steps: int) -> Points:
+    """Return the cross product (1,) of two steps of the parameter where a curve starts.
+
+    C' x C'' is there d^2 (d - 1) w1 w2 / w0^2 times the cross product of the first two legs (from the curvature at the
+    end of a rational Bezier curve; G. Farin, Curves and Surfaces for CAGD, section on rational curves; from memory).
+    """
+    degree = len(bezier) - 1
+    (x0, y0), (x1, y1), (x2, y2) = bezier[:3, :-1] / bezier[:3, -1:]
+    w0, w1, w2 = bezier[:3, -1]
+    legs = (x1 - x0) * (y2 - y1) - (y1 - y0) * (x2 - x1)
+    return np.array([degree * degree * (degree - 1) * w1 * w2 / (w0 * w0) * legs / steps**3])
 
 
 def _evaluate(bezier: Points, parameters: Points) -> Points:

@@ -249,7 +249,7 @@ def _text(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:  #
     """A text is drawn letter by letter; a TEXT lies in its own plane, an MTEXT in the world."""
     from inlayfit.read.dxf_text import mtext_lettering, text_lettering  # noqa: PLC0415  # fonttools: who names a font
     from inlayfit.read.fill import fill  # noqa: PLC0415
-    from inlayfit.read.flatten import rings  # noqa: PLC0415
+    from inlayfit.read.flatten import loops, place  # noqa: PLC0415
 
     if placed.font is None:
         raise DrawingError("it is text, and no font is given", remedy="name the file of its font with --font")
@@ -257,10 +257,9 @@ def _text(placed: Placed, scaling: Points, tolerance: Mm, join: Mm) -> Drawn:  #
     plane = _plane(placed, scaling, tolerance, placed.entity.dxf.insert.z, own=is_line)
     lettering = (text_lettering if is_line else mtext_lettering)(placed.entity, placed.font)
     (a, c), (b, d) = plane.linear.tolist()
-    loops = rings(lettering.outline, (a, b, c, d, *plane.offset.tolist()), tolerance)
-    for loop in loops:
-        _check(loop)
-    areas, _ = fill(loops, "nonzero")
+    letters = loops(place([lettering.outline], [(a, b, c, d, *plane.offset.tolist())]), tolerance)
+    _check(letters.points)
+    [(areas, _)] = fill(letters, ["nonzero"], [placed.element])
     return Drawn(areas=tuple(areas), remarks=(*lettering.remarks, *_remarks(plane)))
 
 

@@ -1,46 +1,37 @@
 """Outlines to chords, after the transform, so that the tolerance holds in the finished drawing.
 
-A curve of degree d in n equal steps of its parameter strays from its chords by at most d (d - 1) m / (8 n^2), with m
-the largest second difference of its controls (Wang's bound); an arc of an ellipse, c + u cos t + v sin t, by
-s (sweep / n)^2 / 8, with s the larger singular value of (u, v).
+A curve of degree d in n equal steps of its parameter strays from chords between its points by at most
+d (d - 1) m / (8 n^2), with m the largest second difference of its controls (Wang's bound); an arc of an ellipse,
+c + u cos t + v sin t, by s (sweep / n)^2 / 8, with s the larger singular value of (u, v). Then the points are moved so
+that areas are kept (see chords.py). All outlines of a drawing are flattened together.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, chain
 
 import numpy as np
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
+from inlayfit.read.chords import Ints, chords_for, levelled, quarters, swelling
 from inlayfit.read.outline import Floats, Outline
 from inlayfit.read.svg_transform import IDENTITY, Matrix
 
 MOST_POINTS = 4_000_000
-"""Chords of one element: beyond, the drawing is damaged or a trap, and memory has an end."""
-
-_REFINEMENTS = 4  # a cusp turns at once however fine the steps are: there the chord ends up as a corner
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Track:
-    """One subpath as chords, with the exact tangents of the curve at every point.
-
-    `points` (n, 2); `incoming` and `outgoing` (n, 2) are unit tangents before and after each point; `straight` (n,)
-    tells whether the chord that begins at a point is a line of the drawing; a closed track does not repeat its start.
-    """
-
-    points: Floats
-    incoming: Floats
-    outgoing: Floats
-    straight: NDArray[np.bool_]
-    closed: bool
+"""Chords of one drawing: beyond, it is damaged or a trap, and memory has an end."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Placed:
-    """Rows after the transform: control points or axes, (n, 2) each."""
+class Placed:
+    """Rows of outlines after their transforms: control points or axes, (2, n) each; angles and sweeps of arcs (n,).
+
+    Here x and y lie apart, which is what numpy is fast at. Subpaths (k,): their first rows, whether they are closed,
+    and which outline each one belongs to.
+    """
 
     p0: Floats
     first: Floats
@@ -50,231 +41,270 @@ class _Placed:
     angle: Floats
     sweep: Floats
     arcs: NDArray[np.bool_]
+    begins: Ints
+    closed: NDArray[np.bool_]
+    owner: Ints
+
+    @property
+    def counts(self) -> Ints:
+        """The number of rows of each subpath (k,)."""
+        return np.diff(self.begins, append=len(self.arcs))
+
+    def taken(self, kept: NDArray[np.bool_]) -> Placed:
+        """Return the rows that are kept, and the subpaths that have such rows."""
+        counts = np.add.reduceat(kept, self.begins, dtype=np.intp)
+        left = counts > 0
+        return Placed(
+            self.p0[:, kept], self.first[:, kept], self.second[:, kept], self.p3[:, kept], self.centre[:, kept],
+            self.angle[kept], self.sweep[kept], self.arcs[kept],
+            np.cumsum(counts[left]) - counts[left], self.closed[left], self.owner[left],
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loops:
+    """Subpaths as points: all of them (m, 2), where each one begins (k + 1,), which outline it belongs to (k,)."""
+
+    points: Floats
+    begins: Ints
+    owner: Ints
+
+    def parts(self) -> list[Floats]:
+        """Return the points of each subpath."""
+        return [self.points[begin:end] for begin, end in zip(self.begins[:-1], self.begins[1:], strict=True)]
+
+
+def place(outlines: Sequence[Outline], matrices: Sequence[Matrix]) -> Placed:
+    """Return outlines after their transforms, one matrix each."""
+    counts = [len(outline.numbers) // 8 for outline in outlines]
+    firsts = list(accumulate(counts, initial=0))
+    numbers = np.array([*chain.from_iterable(outline.numbers for outline in outlines)], dtype=np.float64)
+    bends = [(first + bend[0], *bend[1:]) for first, one in zip(firsts, outlines, strict=False) for bend in one.bends]
+    bent, *round_ = np.array(bends, dtype=np.float64).reshape(-1, 5).T
+    rows = np.zeros((12, firsts[-1]))
+    rows[:8] = numbers.reshape(-1, 8).T
+    arcs = np.zeros(firsts[-1], dtype=np.bool_)
+    which = bent.astype(np.intp)
+    rows[8:, which], arcs[which] = round_, True
+    a, b, c, d, e, f = np.array(matrices, dtype=np.float64).reshape(-1, 6).T.repeat(counts, axis=1)
+    x, y = rows[0:10:2], rows[1:10:2]
+    moved = np.stack((a * x + c * y, b * x + d * y), axis=1)
+    shift = np.stack((e, f))
+    free = np.where(arcs, 0.0, shift)  # the axes of an arc are directions: no shift
+    spans = [
+        (first + span.first, span.closed, number)
+        for number, (first, outline) in enumerate(zip(firsts, outlines, strict=False))
+        for span in outline.spans
+    ]
+    begins, closed, owner = np.array(spans, dtype=np.intp).reshape(-1, 3).T
+    return Placed(
+        moved[0] + shift, moved[1] + free, moved[2] + free, moved[3] + shift, moved[4] + shift,
+        rows[10], rows[11], arcs, begins, closed == 1, owner,
+    )  # fmt: skip
 
 
 def rings(outline: Outline, matrix: Matrix, tolerance: float) -> list[Floats]:
-    """Return each subpath as points (n, 2), closed or not, off by `tolerance` at most."""
-    if not len(outline.rows):
-        return []
-    placed = _place(outline, matrix)
-    row, t = _parameters(_steps(placed, tolerance, 0.0))
-    points, ends = _points(placed, row, t), _row_ends(row)
-    begins = [ends[span.first - 1] if span.first else 0 for span in outline.spans]
-    return [
-        np.concatenate((placed.p0[span.first : span.first + 1], points[begin : ends[span.last - 1]]))
-        for begin, span in zip(begins, outline.spans, strict=True)
-    ]
+    """Return each subpath of one outline as points (n, 2), closed or not, off by `tolerance` at most."""
+    return loops(place([outline], [matrix]), tolerance).parts()
 
 
-def hull(outline: Outline, matrix: Matrix) -> Floats:
-    """Return corners (2, 2) of a box that holds all controls: never smaller than the outline."""
-    placed = _place(outline, matrix)
-    margin = np.where(placed.arcs[:, None], np.hypot(placed.first, placed.second), 0.0)
-    low, high = np.minimum(placed.p0, placed.p3), np.maximum(placed.p0, placed.p3)
-    first, second = (np.where(placed.arcs[:, None], placed.centre, part) for part in (placed.first, placed.second))
-    low = np.minimum(low, np.minimum(first, second) - margin)
-    high = np.maximum(high, np.maximum(first, second) + margin)
-    return np.stack((low.min(axis=0), high.max(axis=0)))
+def loops(placed: Placed, tolerance: float) -> Loops:
+    """Return all subpaths as points, off by `tolerance` at most, which enclose what the curves enclose."""
+    count = len(placed.begins)
+    if not count:
+        return Loops(np.empty((0, 2)), np.zeros(1, dtype=np.intp), placed.owner)
+    need = needed(placed, tolerance)
+    steps, parts = chords_for(need), np.ones(len(need), dtype=np.intp)
+    bent = np.flatnonzero(placed.arcs)
+    parts[bent] = quarters(placed.sweep[bent])
+    steps[bent] = parts[bent] * chords_for(need[bent] / parts[bent])
+    # where each row starts and ends among the points: each subpath has its start, and then the ends of its steps
+    ends = np.cumsum(steps) + np.repeat(np.arange(count), placed.counts)
+    starts = ends - steps
+    points = np.empty((2, int(steps.sum()) + count))
+    points[:, starts[placed.begins]] = placed.p0[:, placed.begins]
+    points[:, ends] = placed.p3
+    inner = steps > 1
+    _lay_curves(placed, np.flatnonzero(inner & ~placed.arcs), steps, starts, points, tolerance)
+    _lay_arcs(placed, bent[inner[bent]], steps, parts, starts, points)
+    return Loops(points.T.copy(), np.append(starts[placed.begins], points.shape[1]), placed.owner)
 
 
-def tracks(outline: Outline, matrix: Matrix, tolerance: float, reach: float) -> tuple[list[Track], list[Floats]]:
-    """Return the subpaths with tangents, so fine that an offset by `reach` holds the tolerance too, and lone points.
-
-    Lone points (1, 2) are the subpaths of no length, which caps turn into dots.
-    """
-    placed = _place(outline, matrix)
-    extent = np.abs(placed.first - placed.p0) + np.abs(placed.second - placed.p0) + np.abs(placed.p3 - placed.p0)
-    alive = placed.arcs | (extent.max(axis=1, initial=0.0) > 0) if len(outline.rows) else placed.arcs
-    found: list[Track] = []
-    dots: list[Floats] = []
-    for span in outline.spans:
-        chosen = np.flatnonzero(alive[span.first : span.last]) + span.first
-        if len(chosen):
-            found.append(_track(_take(placed, chosen), tolerance, reach, closed=span.closed))
-        else:
-            dots.append(placed.p0[span.first : span.first + 1])
-    return found, dots
-
-
-def _take(placed: _Placed, chosen: NDArray[np.intp]) -> _Placed:
-    return _Placed(
-        placed.p0[chosen], placed.first[chosen], placed.second[chosen], placed.p3[chosen],
-        placed.centre[chosen], placed.angle[chosen], placed.sweep[chosen], placed.arcs[chosen],
-    )  # fmt: skip
+def _lay_curves(placed: Placed, rows: Ints, steps: Ints, starts: Ints, points: Floats, tolerance: float) -> None:
+    """Put the inner points of the rows that are no arcs in their places, so that areas are kept; see chords.py."""
+    if not len(rows):
+        return
+    counts = steps[rows] + 1
+    last = np.cumsum(counts) - 1
+    first = last - steps[rows]
+    step = np.arange(last[-1] + 1) - np.repeat(first, counts)
+    p0, p1, p2, p3 = (part[:, rows] for part in (placed.p0, placed.first, placed.second, placed.p3))
+    legs = p1 - p0, p2 - p1, p3 - p2
+    t = step / np.repeat(steps[rows], counts)
+    curves = np.repeat(3 * (p1 - p2) + p3 - p0, counts, axis=1) * t
+    for part in (3 * (legs[1] - legs[0]), 3 * legs[0], p0):
+        curves += np.repeat(part, counts, axis=1)
+        if part is not p0:
+            curves *= t
+    turns = 18 / steps[rows] ** 3  # c' x c'' of a cubic at its ends is 18 times the cross product of its legs
+    curves = levelled(
+        curves, first, last, (turns * cross(legs[0], legs[1]), turns * cross(legs[1], legs[2])), tolerance
+    )
+    inner = (step > 0) & (step < np.repeat(steps[rows], counts))
+    points[:, (np.repeat(starts[rows], counts) + step)[inner]] = curves[:, inner]
 
 
-def _track(placed: _Placed, tolerance: float, reach: float, *, closed: bool) -> Track:
-    begin, _ = end_tangents(placed)
-    row, t = _parameters(_steps(placed, tolerance, reach))
-    incoming = _tangents(placed, row, t)
-    limit = math.sqrt(8 * tolerance / reach) if reach else math.inf
-    for _ in range(_REFINEMENTS):
-        parts = np.clip(np.ceil(_turns(begin, incoming, row) / limit), 1, 8).astype(np.intp)
-        if parts.max() == 1:
-            break
-        row, t = _split(row, t, parts)
-        incoming = _tangents(placed, row, t)
-    points, ends = _points(placed, row, t), _row_ends(row)
-    outgoing = incoming.copy()
-    outgoing[ends[:-1] - 1] = begin[1:]
-    straight = _straight(placed, row)
-    if closed:
-        outgoing[-1] = begin[0]
-        order = np.r_[len(points) - 1, 0 : len(points) - 1]
-        return Track(
-            points=points[order], incoming=incoming[order], outgoing=outgoing[order], straight=straight, closed=True
-        )
-    head = begin[:1]
-    return Track(
-        points=np.concatenate((placed.p0[:1], points)),
-        incoming=np.concatenate((head, incoming)),
-        outgoing=np.concatenate((head, outgoing)),
-        straight=np.append(straight, True),
-        closed=False,
+def _lay_arcs(placed: Placed, rows: Ints, steps: Ints, parts: Ints, starts: Ints, points: Floats) -> None:
+    """Put the inner points of arcs in their places, so that areas are kept; see chords.py."""
+    if not len(rows):
+        return
+    row, step = _inner_steps(rows, steps)
+    chords = steps // parts
+    swell = np.zeros(len(steps))
+    swell[rows] = swelling(placed.sweep[rows] / parts[rows], chords[rows])
+    radii = np.where(step % chords[row] == 0, 1.0, 1.0 + swell[row])
+    points[:, starts[row] + step] = arc_points(placed, row, step / steps[row], radii)
+
+
+def _inner_steps(rows: Ints, steps: Ints) -> tuple[Ints, Ints]:
+    """Return the row (m,) and the number of the step, from 1, of all inner points of rows."""
+    counts = steps[rows] - 1
+    return np.repeat(rows, counts), np.arange(1, int(counts.sum()) + 1) - np.repeat(np.cumsum(counts) - counts, counts)
+
+
+def curve_points(placed: Placed, row: Ints, t: Floats) -> Floats:
+    """Return points (2, m) of cubics at their parameters, over 0 to 1."""
+    s = 1 - t
+    return np.asarray(
+        (s * s * s) * placed.p0[:, row]
+        + (3 * s * s * t) * placed.first[:, row]
+        + (3 * s * t * t) * placed.second[:, row]
+        + (t * t * t) * placed.p3[:, row]
     )
 
 
-def _straight(placed: _Placed, row: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Return whether each step (m,) is a row by itself: a line, or as good as one."""
-    return np.asarray(np.bincount(row, minlength=len(placed.p0))[row] == 1)
+def arc_points(placed: Placed, row: Ints, t: Floats, radii: Floats | float = 1.0) -> Floats:
+    """Return points (2, m) of arcs at their parameters, over 0 to 1, at so many times the radius from the centre."""
+    angle = placed.angle[row] + t * placed.sweep[row]
+    across, up = radii * np.cos(angle), radii * np.sin(angle)
+    return np.asarray(placed.centre[:, row] + across * placed.first[:, row] + up * placed.second[:, row])
 
 
-def _turns(begin: Floats, tangents: Floats, row: NDArray[np.intp]) -> Floats:
-    """Return by how many radians the curve turns in each step (m,)."""
-    before = np.empty_like(tangents)
-    before[1:] = tangents[:-1]
-    starts = np.concatenate(((0,), _row_ends(row)[:-1]))
-    before[starts] = begin
-    cross = before[:, 0] * tangents[:, 1] - before[:, 1] * tangents[:, 0]
-    return np.abs(np.arctan2(cross, np.sum(before * tangents, axis=1)))
+def cross(a: Floats, b: Floats) -> Floats:
+    """Return the cross product (n,) of vectors (2, n)."""
+    return np.asarray(a[0] * b[1] - a[1] * b[0])
 
 
-def _split(row: NDArray[np.intp], t: Floats, parts: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
-    """Cut each step into that many equal ones."""
-    before = np.concatenate(((0.0,), t[:-1]))
-    before[np.concatenate(((0,), _row_ends(row)[:-1]))] = 0.0
-    source, fraction = _parameters(parts)
-    return row[source], np.where(fraction == 1, t[source], before[source] + fraction * (t - before)[source])
+def boxes(placed: Placed) -> Floats:
+    """Return the exact box (k, 4) of each outline, none of which is empty: left, bottom, right, top."""
+    low, high = np.minimum(placed.p0, placed.p3), np.maximum(placed.p0, placed.p3)
+    for points in _extremes(placed, low, high):
+        low, high = np.fmin(low, points), np.fmax(high, points)
+    begins = placed.begins[np.flatnonzero(placed.owner != np.concatenate(((-1,), placed.owner[:-1])))]
+    edges = (np.minimum.reduceat(low, begins, axis=1), np.maximum.reduceat(high, begins, axis=1))
+    return np.concatenate(edges).T
 
 
-def _place(outline: Outline, matrix: Matrix) -> _Placed:
-    a, b, c, d, e, f = matrix
-    rows, arcs = outline.rows, outline.arcs
-    pairs = rows[:, :10].reshape(-1, 5, 2) @ np.array(((a, b), (c, d)))
-    shift = np.array((e, f))
-    free = np.where(arcs, 0.0, 1.0)[:, None]  # the axes of an arc are directions: no shift
-    return _Placed(
-        pairs[:, 0] + shift, pairs[:, 1] + shift * free, pairs[:, 2] + shift * free, pairs[:, 3] + shift,
-        pairs[:, 4] + shift, rows[:, 10], rows[:, 11], arcs,
-    )  # fmt: skip
+def box_of(drawn: Sequence[tuple[Outline, Matrix]]) -> tuple[float, float, float, float]:
+    """Return x, y, width, height of outlines, which are not empty, after their transforms."""
+    found = boxes(place([outline for outline, _ in drawn], [matrix for _, matrix in drawn]))
+    (left, top), (right, bottom) = found[:, :2].min(axis=0).tolist(), found[:, 2:].max(axis=0).tolist()
+    return left, top, right - left, bottom - top
 
 
-def _steps(placed: _Placed, tolerance: float, reach: float) -> NDArray[np.intp]:
-    """Return the number of chords of each row (n,)."""
+def _extremes(placed: Placed, low: Floats, high: Floats) -> Iterator[Floats]:
+    """Yield points of the curves (2, n) that lie farthest left, right, up or down, by axis; NaN for none."""
+    outside = (np.minimum(placed.first, placed.second) < low) | (np.maximum(placed.first, placed.second) > high)
+    outside &= ~placed.arcs
+    if outside.any():
+        p0, p1, p2, p3 = (part[outside] for part in (placed.p0, placed.first, placed.second, placed.p3))
+        a, b, c = p3 - 3 * (p2 - p1) - p0, p2 - 2 * p1 + p0, p1 - p0
+        with np.errstate(invalid="ignore", divide="ignore"):
+            root = -(b + np.copysign(np.sqrt(b * b - a * c), b))  # a t^2 + 2 b t + c = 0 without a loss of digits
+            for t in (root / a, c / root):
+                inner = np.where((t > 0) & (t < 1), t, np.nan)
+                points = np.full_like(low, np.nan)
+                points[outside] = p0 + inner * (3 * c + inner * (3 * b + inner * a))
+                yield points
+    bent = np.flatnonzero(placed.arcs)
+    if len(bent):
+        u, v, centre, sweep = placed.first[:, bent], placed.second[:, bent], placed.centre[:, bent], placed.sweep[bent]
+        for side in (1.0, -1.0):
+            turned = (np.arctan2(side * v, side * u) - placed.angle[bent]) * np.sign(sweep) % (2 * math.pi)
+            points = np.full_like(low, np.nan)
+            points[:, bent] = np.where(turned <= np.abs(sweep), centre + side * np.hypot(u, v), np.nan)
+            yield points
+
+
+def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Floats:
+    """Return into how many chords each row (n,) is to be cut if all points lie on it; an offset by `reach` too.
+
+    Raises:
+        DrawingError: more than `MOST_POINTS`.
+    """
     bend = np.maximum(
-        np.hypot(*(placed.p0 - 2 * placed.first + placed.second).T),
-        np.hypot(*(placed.first - 2 * placed.second + placed.p3).T),
+        np.hypot(*(placed.p0 - 2 * placed.first + placed.second)),
+        np.hypot(*(placed.first - 2 * placed.second + placed.p3)),
     )
     need = np.sqrt(bend * (6 / (8 * tolerance)))
     if placed.arcs.any():
-        round_ = np.abs(placed.sweep) * np.sqrt((_largest_axis(placed) + reach) / (8 * tolerance))
-        need = np.where(placed.arcs, np.maximum(round_, np.abs(placed.sweep) / (math.pi / 2)), need)
+        need = np.where(
+            placed.arcs, np.abs(placed.sweep) * np.sqrt((_largest_axis(placed) + reach) / (8 * tolerance)), need
+        )
     if need.sum() > MOST_POINTS:
         raise DrawingError(
-            f"one outline would need over {MOST_POINTS:,} chords", remedy="check the size, or simplify the outline"
+            f"the outlines would need over {MOST_POINTS:,} chords", remedy="check the size, or simplify the outline"
         )
-    return np.maximum(np.ceil(need - 1e-9), 1).astype(np.intp)
+    return need
 
 
-def _largest_axis(placed: _Placed) -> Floats:
-    (a, b), (c, d) = placed.first.T, placed.second.T
+def _largest_axis(placed: Placed) -> Floats:
+    (a, b), (c, d) = placed.first, placed.second
     return np.asarray((np.hypot(a + d, b - c) + np.hypot(a - d, b + c)) / 2)
 
 
-def _parameters(steps: NDArray[np.intp]) -> tuple[NDArray[np.intp], Floats]:
+def parameters(steps: Ints) -> tuple[Ints, Floats]:
     """Return the row and the parameter, over 0 to 1, at the end of each step (m,)."""
     row = np.repeat(np.arange(len(steps)), steps)
     before = np.cumsum(steps) - steps
     return row, (np.arange(1, len(row) + 1) - before[row]) / steps[row]
 
 
-def _row_ends(row: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Return where each row ends among the steps (n,)."""
-    return np.cumsum(np.bincount(row))
-
-
-def _points(placed: _Placed, row: NDArray[np.intp], t: Floats) -> Floats:
-    """Return the points at the parameters (m, 2); the ends of rows are exact."""
-    if len(row) == len(placed.p0):
-        return placed.p3
-    s = 1 - t
-    points = (
-        (s * s * s)[:, None] * placed.p0[row]
-        + (3 * s * s * t)[:, None] * placed.first[row]
-        + (3 * s * t * t)[:, None] * placed.second[row]
-        + (t * t * t)[:, None] * placed.p3[row]
-    )
-    if placed.arcs.any():
-        bent = placed.arcs[row]
-        at, angle = row[bent], placed.angle[row[bent]] + t[bent] * placed.sweep[row[bent]]
-        points[bent] = (
-            placed.centre[at] + np.cos(angle)[:, None] * placed.first[at] + np.sin(angle)[:, None] * placed.second[at]
-        )
-    points[_row_ends(row) - 1] = placed.p3
-    return points
-
-
-def _tangents(placed: _Placed, row: NDArray[np.intp], t: Floats) -> Floats:
-    """Return the unit tangents at the parameters (m, 2)."""
-    _, last = end_tangents(placed)
-    if len(row) == len(placed.p0):
-        return last
-    s = 1 - t
-    slope = (
-        (s * s)[:, None] * (placed.first - placed.p0)[row]
-        + (2 * s * t)[:, None] * (placed.second - placed.first)[row]
-        + (t * t)[:, None] * (placed.p3 - placed.second)[row]
-    )
-    if placed.arcs.any():
-        bent = placed.arcs[row]
-        at, angle = row[bent], placed.angle[row[bent]] + t[bent] * placed.sweep[row[bent]]
-        slope[bent] = np.sign(placed.sweep[at])[:, None] * (
-            np.cos(angle)[:, None] * placed.second[at] - np.sin(angle)[:, None] * placed.first[at]
-        )
-    result = _unit(slope)
-    result[_row_ends(row) - 1] = last
-    dead = ~np.isfinite(result).all(axis=1)
-    if dead.any():  # the still point of a cusp inside a curve: go on as before
-        result[dead] = result[np.maximum(np.flatnonzero(dead) - 1, 0)]
-    return result
-
-
-def end_tangents(placed: _Placed) -> tuple[Floats, Floats]:
-    """Return the unit tangents at the start and at the end of each row (n, 2); controls on an end point are skipped."""
+def end_tangents(placed: Placed) -> tuple[Floats, Floats]:
+    """Return the unit tangents at the start and at the end of each row (2, n); controls on an end point are skipped."""
     begin = _first_nonzero(placed.first - placed.p0, placed.second - placed.p0, placed.p3 - placed.p0)
     end = _first_nonzero(placed.p3 - placed.second, placed.p3 - placed.first, placed.p3 - placed.p0)
-    if placed.arcs.any():
-        way = np.sign(placed.sweep)[:, None]
-        for angle, slope in ((placed.angle, begin), (placed.angle + placed.sweep, end)):
-            turned = way * (np.cos(angle)[:, None] * placed.second - np.sin(angle)[:, None] * placed.first)
-            slope[placed.arcs] = turned[placed.arcs]
-    return _unit(begin), _unit(end)
+    bent = np.flatnonzero(placed.arcs)
+    if len(bent):
+        begin[:, bent] = arc_slopes(placed, bent, np.zeros(len(bent)))
+        end[:, bent] = arc_slopes(placed, bent, np.ones(len(bent)))
+    return unit(begin), unit(end)
+
+
+def arc_slopes(placed: Placed, row: Ints, t: Floats) -> Floats:
+    """Return the directions (2, m) of arcs at their parameters, over 0 to 1."""
+    angle = placed.angle[row] + t * placed.sweep[row]
+    way = np.sign(placed.sweep[row])
+    return np.asarray(way * (np.cos(angle) * placed.second[:, row] - np.sin(angle) * placed.first[:, row]))
 
 
 def row_tangents(outline: Outline) -> tuple[Floats, Floats]:
     """Return the unit tangents at the start and at the end of each row of an outline (n, 2); NaN where it has none."""
-    return end_tangents(_place(outline, IDENTITY))
+    begin, end = end_tangents(place([outline], [IDENTITY]))
+    return begin.T, end.T
 
 
 def _first_nonzero(*choices: Floats) -> Floats:
+    """Return for each column (2, n) the first choice that is not as good as nothing beside the others."""
     result = choices[-1].copy()
-    scale = np.max(np.abs(np.concatenate(choices)), initial=0.0) * 1e-12
-    for choice in reversed(choices[:-1]):
-        moves = np.abs(choice).max(axis=1) > scale
-        result[moves] = choice[moves]
+    sizes = [np.abs(choice).max(axis=0, initial=0.0) for choice in choices]
+    least = np.maximum.reduce(sizes) * 1e-12
+    for choice, size in zip(reversed(choices[:-1]), reversed(sizes[:-1]), strict=True):
+        np.copyto(result, choice, where=size > least)
     return result
 
 
-def _unit(vectors: Floats) -> Floats:
+def unit(vectors: Floats) -> Floats:
+    """Return vectors (2, n) of length 1; NaN for those of none."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(vectors / np.hypot(vectors[:, 0], vectors[:, 1])[:, None])
+        return np.asarray(vectors / np.hypot(vectors[0], vectors[1]))

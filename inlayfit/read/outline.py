@@ -1,24 +1,26 @@
 """The outline of one element as rows of numbers: lines, cubics and elliptical arcs alike, before any flattening.
 
-A row holds p0, first, second, p3, centre (x and y each), start angle, sweep; 12 numbers. For a line or a cubic `first`
-and `second` are its controls (a quadratic is raised to a cubic, which leaves its second difference bound as it was).
-For an arc the points are centre + first cos(t) + second sin(t), t from the start angle over the sweep, in radians.
+A row holds p0, first, second, p3, x and y each. For a line or a cubic `first` and `second` are its controls (a
+quadratic is raised to a cubic, which leaves its second difference bound as it was). For an arc there are also a centre,
+a start angle and a sweep: its points are centre + first cos(t) + second sin(t), t from the start angle over the sweep,
+in radians.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
+Bend = tuple[int, float, float, float, float]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Span(NamedTuple):
     """One subpath: rows first to last (exclusive), closed by a close command or open."""
 
     first: int
@@ -28,25 +30,41 @@ class Span:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outline:
-    """Rows (n, 12) and which of them are arcs (n,), with the subpaths that they make up."""
+    """The numbers of all rows, eight each; what arcs have beside them; and the subpaths that the rows make up.
 
-    rows: Floats
-    arcs: NDArray[np.bool_]
+    An arc is told by the number of its row, the x and y of its centre, its start angle and its sweep. Plain lists: most
+    outlines are short, and those of a whole drawing become one array.
+    """
+
+    numbers: list[float]
+    bends: list[Bend]
     spans: tuple[Span, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was drawn."""
+        return not self.numbers
 
     @property
     def is_one_line(self) -> bool:
         """Whether it is a single straight line, there or there and back: it encloses nothing."""
-        if len(self.rows) > 2 or self.arcs.any():
+        if len(self.numbers) > 16 or self.bends:
             return False
-        away = self.rows[:, :8].reshape(-1, 2) - self.rows[0, :2]
-        far = away[np.abs(away).sum(axis=1).argmax()]
-        return not bool((away[:, 0] * far[1] - away[:, 1] * far[0]).any())
+        x0, y0 = self.numbers[:2]
+        away = [(x - x0, y - y0) for x, y in zip(self.numbers[::2], self.numbers[1::2], strict=True)]
+        far = max(away, key=lambda way: abs(way[0]) + abs(way[1]))
+        return not any(x * far[1] - y * far[0] for x, y in away)
 
     @property
     def largest(self) -> float:
-        """The largest number in it; NaN where one is no number."""
-        return float(np.abs(self.rows).max(initial=0.0))
+        """The largest number in it; infinite or NaN where one is no number."""
+        bent = [number for bend in self.bends for number in bend[1:]]
+        return max(map(abs, (*self.numbers, *bent)), default=0.0)
+
+    def points(self, row: int) -> tuple[Point, Point]:
+        """Return where a row starts and ends."""
+        x0, y0, _, _, _, _, x3, y3 = self.numbers[8 * row : 8 * row + 8]
+        return (x0, y0), (x3, y3)
 
 
 LARGEST_COORDINATE = 1e9
@@ -55,14 +73,22 @@ LARGEST_COORDINATE = 1e9
 
 @dataclass(slots=True)
 class Pen:
-    """Draws rows one after another; the builder of outlines."""
+    """Draws rows one after another; the builder of outlines.
 
-    rows: list[tuple[float, ...]] = field(default_factory=list)
-    arcs: list[bool] = field(default_factory=list)
+    `numbers` and `bends` are those of the outline; `count` is the number of rows.
+    """
+
+    numbers: list[float] = field(default_factory=list)
+    bends: list[Bend] = field(default_factory=list)
     spans: list[Span] = field(default_factory=list)
     start: Point = (0.0, 0.0)
     at: Point = (0.0, 0.0)
     first: int = 0
+
+    @property
+    def count(self) -> int:
+        """The number of rows."""
+        return len(self.numbers) // 8
 
     def move(self, x: float, y: float) -> None:
         """Begin a subpath."""
@@ -73,7 +99,8 @@ class Pen:
         """Draw a straight line."""
         x0, y0 = self.at
         dx, dy = (x - x0) / 3, (y - y0) / 3
-        self._add((x0, y0, x0 + dx, y0 + dy, x - dx, y - dy, x, y, 0.0, 0.0, 0.0, 0.0), arc=False)
+        self.numbers += (x0, y0, x0 + dx, y0 + dy, x - dx, y - dy, x, y)
+        self.at = (x, y)
 
     def quadratic(self, x1: float, y1: float, x: float, y: float) -> None:
         """Draw a quadratic curve, raised to the cubic that is the same curve."""
@@ -82,7 +109,8 @@ class Pen:
 
     def cubic(self, x1: float, y1: float, x2: float, y2: float, x: float, y: float) -> None:
         """Draw a cubic curve."""
-        self._add((*self.at, x1, y1, x2, y2, x, y, 0.0, 0.0, 0.0, 0.0), arc=False)
+        self.numbers += (*self.at, x1, y1, x2, y2, x, y)
+        self.at = (x, y)
 
     def arc(self, rx: float, ry: float, turn_deg: float, large: bool, sweep: bool, x: float, y: float) -> None:
         """Draw an elliptical arc by its end point (SVG 2, appendix B.2.4 and the corrections of B.2.5)."""
@@ -110,35 +138,32 @@ class Pen:
         elif not sweep and turned >= 0:
             turned -= 2 * math.pi
         centre = (cos * mx - sin * my + (x0 + x) / 2, sin * mx + cos * my + (y0 + y) / 2)
-        axes = (rx * cos, rx * sin, -ry * sin, ry * cos)
-        self._add((x0, y0, *axes, x, y, *centre, begin, turned), arc=True)
+        self.bends.append((self.count, *centre, begin, turned))
+        self.numbers += (x0, y0, rx * cos, rx * sin, -ry * sin, ry * cos, x, y)
+        self.at = (x, y)
 
     def ellipse(self, cx: float, cy: float, rx: float, ry: float) -> None:
         """Draw a whole ellipse as SVG 2 does: from three o'clock, clockwise on the screen."""
         self.move(cx + rx, cy)
-        self._add((cx + rx, cy, rx, 0.0, 0.0, ry, cx + rx, cy, cx, cy, 0.0, 2 * math.pi), arc=True)
+        self.bends.append((self.count, cx, cy, 0.0, 2 * math.pi))
+        self.numbers += (cx + rx, cy, rx, 0.0, 0.0, ry, cx + rx, cy)
         self.close()
 
     def close(self) -> None:
         """Draw the closing line where one is needed and end the subpath; the next one begins at its start."""
-        if self.at != self.start or len(self.rows) == self.first:
+        if self.at != self.start or self.count == self.first:
             self.line(*self.start)
         self.end(closed=True)
         self.at = self.start
 
     def end(self, *, closed: bool) -> None:
         """End the subpath; a move to nowhere leaves none."""
-        if len(self.rows) > self.first:
-            self.spans.append(Span(first=self.first, last=len(self.rows), closed=closed))
-        self.first = len(self.rows)
+        count = self.count
+        if count > self.first:
+            self.spans.append(Span(first=self.first, last=count, closed=closed))
+        self.first = count
 
     def outline(self) -> Outline:
         """Return what was drawn."""
         self.end(closed=False)
-        rows = np.array(self.rows, dtype=np.float64).reshape(-1, 12)
-        return Outline(rows=rows, arcs=np.array(self.arcs, dtype=np.bool_), spans=tuple(self.spans))
-
-    def _add(self, row: tuple[float, ...], *, arc: bool) -> None:
-        self.rows.append(row)
-        self.arcs.append(arc)
-        self.at = (row[6], row[7])
+        return Outline(numbers=self.numbers, bends=self.bends, spans=tuple(self.spans))

@@ -2,13 +2,16 @@
 
 Words: *left* and *right* are the two sides of a track in its own direction; a *corner* is a point where it turns; a
 *ribbon* is what a run without corners sweeps; a *wedge* is the join at a corner. First the whole boundary is laid as
-rings; where these are simple, they are the stroke. Else ribbons, wedges and caps are united by their winding.
+rings; where these are simple, they are the stroke. Else ribbons, wedges and caps are united by their winding. What can
+be told of all tracks of a drawing together is worked out at once.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -17,9 +20,10 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
-from inlayfit.read.fill import unite
-from inlayfit.read.flatten import Track
+from inlayfit.read.chords import Ints
 from inlayfit.read.outline import Floats
+from inlayfit.read.sweep import areas_of
+from inlayfit.read.tracks import Track
 
 _WINDOW = 64  # chords on either side of a corner in which the inner sides are looked for
 _MOST_PIECES = 50_000  # joins and ribbons of one line that are united: beyond, it would not end within seconds
@@ -44,99 +48,179 @@ class Nib:
         return 2 * math.acos(max(1 - self.tolerance / self.half, 0.0))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """The stroke of one subpath: one valid polygon, or None; and rings that cover it without cancelling.
+
+    The rings run counter-clockwise where they cover and clockwise round a hole, so that those of several strokes may be
+    united by their winding.
+    """
+
+    polygon: shapely.Polygon | None
+    rings: list[Floats]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sides:
-    """Offsets of a track to both sides: where the chord that ends, and the one that begins, at each point runs."""
+    """Offsets of a track to both sides: where the chord that ends, and the one that begins, at each point runs.
+
+    `folds` (2, n) tells of the chord behind each point whether it runs backwards on the left and on the right.
+    """
 
     turn: Floats
-    corners: NDArray[np.intp]
+    corners: Ints
     normal_in: Floats
     normal_out: Floats
     mitre: Floats
+    folds: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Run:
-    """Points (n, 2) from corner to corner with their normals (n, 2), half the width long, and the length of it all."""
+    """Points (n, 2) from corner to corner with their normals (n, 2), half the width long, and the folds of chords."""
 
     points: Floats
     normal: Floats
-    length: float
+    folds: NDArray[np.bool_]
+
+    @property
+    def length(self) -> float:
+        """How long it is."""
+        return float(np.hypot(*np.diff(self.points, axis=0).T).sum())
 
 
-def stroke_track(track: Track, nib: Nib) -> list[Any]:
-    """Return valid polygons that together are the stroke of one subpath."""
-    sides = _sides(track, nib)
-    runs = _runs(track, sides)
-    whole = _whole(track, sides, runs, nib)
-    return [whole] if whole is not None else _pieces(track, sides, runs, nib)
+def stroke_tracks(lines: Sequence[Track], nibs: Sequence[Nib], names: Sequence[str]) -> list[Laid]:
+    """Return the stroke of each subpath; `names` are for errors."""
+    sides = _sides(lines, nibs)
+    outlines = [_boundary(track, one, nib) for track, one, nib in zip(lines, sides, nibs, strict=True)]
+    polygons = _polygons(outlines)
+    laid = []
+    for track, one, nib, name, polygon in zip(lines, sides, nibs, names, polygons, strict=True):
+        if polygon is not None:
+            laid.append(Laid(polygon=polygon, rings=[]))
+        else:
+            laid.append(Laid(polygon=None, rings=_turned(_pieces(track, one, nib, name))))
+    return laid
 
 
-def stroke_dot(point: Floats, nib: Nib, along: Floats | None = None) -> list[Any]:
+def covering(laid: Sequence[Laid]) -> list[Floats]:
+    """Return the rings of several strokes, to be united by their winding."""
+    whole = shapely.orient_polygons([one.polygon for one in laid if one.polygon is not None])
+    return [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(whole)] + [
+        ring for one in laid for ring in one.rings
+    ]
+
+
+def _turned(rings: list[Floats]) -> list[Floats]:
+    """Return rings counter-clockwise, each of which covers what it encloses, whichever way it ran."""
+    return [ring if area > 0 else ring[::-1] for ring, area in zip(rings, areas_of(rings), strict=True) if area]
+
+
+def _polygons(outlines: list[list[Floats]]) -> list[Any]:
+    """Return the polygon within one ring or between two of each stroke, or None where there is no valid one."""
+    whole = [number for number, rings in enumerate(outlines) if rings]
+    found: list[Any] = [None] * len(outlines)
+    if not whole:
+        return found
+    rings = [ring for number in whole for ring in outlines[number]]
+    counts = np.array([len(outlines[number]) for number in whole])
+    areas = areas_of(rings)
+    first = np.cumsum(counts) - counts
+    order = np.arange(len(rings))
+    paired = first[counts == 2]
+    swapped = paired[np.abs(areas[paired]) < np.abs(areas[paired + 1])]
+    order[swapped], order[swapped + 1] = swapped + 1, swapped
+    lines = shapely.linearrings(
+        np.concatenate(rings), indices=np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    )
+    polygons = shapely.polygons(lines[order], indices=np.repeat(np.arange(len(whole)), counts))
+    good = shapely.is_valid(polygons)
+    good[counts == 2] &= areas[paired] * areas[paired + 1] > 0
+    for index in np.flatnonzero(good):
+        found[whole[index]] = polygons[index]
+    return found
+
+
+def stroke_dot(point: Floats, nib: Nib, along: Floats) -> Laid | None:
     """Return the dot that caps make of a subpath (1, 2) without length: a disc, a square or nothing."""
     if nib.cap == "butt":
-        return []
+        return None
     if nib.cap == "round":
         steps = max(math.ceil(2 * math.pi / nib.step), 8)
         angles = np.arange(steps) * (2 * math.pi / steps)
-        return [shapely.Polygon(point + nib.half * np.column_stack((np.cos(angles), np.sin(angles))))]
-    ahead = np.array((1.0, 0.0)) if along is None else along
-    aside = np.array((-ahead[1], ahead[0]))
-    return [
-        shapely.Polygon(
-            [point[0] + nib.half * (a * ahead + b * aside) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1))]
+        polygon = shapely.Polygon(point + nib.half * np.column_stack((np.cos(angles), np.sin(angles))))
+    else:
+        aside = np.array((-along[1], along[0]))
+        polygon = shapely.Polygon(
+            [point[0] + nib.half * (a * along + b * aside) for a, b in ((1, 1), (-1, 1), (-1, -1), (1, -1))]
         )
-    ]
+    return Laid(polygon=polygon, rings=[])
 
 
 def _left_normal(tangents: Floats) -> Floats:
     return np.column_stack((-tangents[:, 1], tangents[:, 0]))
 
 
-def _sides(track: Track, nib: Nib) -> _Sides:
-    cos = np.sum(track.incoming * track.outgoing, axis=1)
-    sin = track.incoming[:, 0] * track.outgoing[:, 1] - track.incoming[:, 1] * track.outgoing[:, 0]
-    turn = np.arctan2(sin, cos)
-    sharp = nib.half * turn * turn / 8 > nib.tolerance / 4
-    if not track.closed:
-        sharp[0] = sharp[-1] = False
-    normal_in, normal_out = _left_normal(track.incoming), _left_normal(track.outgoing)
-    mitre = nib.half * (normal_in + normal_out) / np.maximum(1 + cos, 1e-12)[:, None]
-    return _Sides(turn, np.flatnonzero(sharp), nib.half * normal_in, nib.half * normal_out, mitre)
+def _sides(lines: Sequence[Track], nibs: Sequence[Nib]) -> list[_Sides]:
+    """Return the sides of all tracks, worked out together."""
+    counts = np.array([len(track.points) for track in lines])
+    begins = np.cumsum(counts) - counts
+    points = np.concatenate([track.points for track in lines])
+    incoming = np.concatenate([track.incoming for track in lines])
+    outgoing = np.concatenate([track.outgoing for track in lines])
+    half, tolerance = np.array([(nib.half, nib.tolerance) for nib in nibs]).repeat(counts, axis=0).T
+    opens = np.array([not track.closed for track in lines])
+    cos = np.einsum("ij,ij->i", incoming, outgoing)
+    turn = np.arctan2(incoming[:, 0] * outgoing[:, 1] - incoming[:, 1] * outgoing[:, 0], cos)
+    sharp = half * turn * turn / 8 > tolerance / 4
+    sharp[begins[opens]] = sharp[(begins + counts)[opens] - 1] = False
+    normal_in, normal_out = half[:, None] * _left_normal(incoming), half[:, None] * _left_normal(outgoing)
+    mitre = (normal_in + normal_out) / np.maximum(1 + cos, 1e-12)[:, None]
+    following = np.arange(1, len(points) + 1)
+    following[begins + counts - 1] = begins
+    leaving, arriving = np.where(sharp[:, None], normal_out, mitre), np.where(sharp[:, None], normal_in, mitre)
+    chord = points[following] - points
+    along, spread = np.einsum("ij,ij->i", chord, chord), np.einsum("ij,ij->i", chord, arriving[following] - leaving)
+    folds = np.stack((along + spread <= 0, along - spread <= 0))
+    corners = np.flatnonzero(sharp)
+    breaks = np.searchsorted(corners, [*begins.tolist(), len(points)]).tolist()
+    return [
+        _Sides(
+            turn[begin:end], corners[low:high] - begin, normal_in[begin:end], normal_out[begin:end], mitre[begin:end],
+            folds[:, begin:end],
+        )
+        for begin, end, low, high in zip(
+            begins.tolist(), (begins + counts).tolist(), breaks[:-1], breaks[1:], strict=True
+        )
+    ]  # fmt: skip
 
 
-def _whole(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> shapely.Polygon | None:
-    """Return the stroke as one polygon from its boundary, or None where that boundary crosses itself."""
-    left = _side(track, sides, runs, nib, 1.0)
-    right = _side(track, sides, runs, nib, -1.0) if left is not None else None
-    if left is None or right is None:
-        return None
+def _boundary(track: Track, sides: _Sides, nib: Nib) -> list[Floats]:
+    """Return the boundary of the stroke: one ring of an open track, two of a closed one; nothing where it folds."""
+    if (sides.folds if track.closed else sides.folds[:, :-1]).any():
+        return []
+    if len(sides.corners):
+        runs = _runs(track, sides)
+        left = _side(track, sides, runs, nib, 1.0)
+        right = _side(track, sides, runs, nib, -1.0) if left is not None else None
+        if left is None or right is None:
+            return []
+    else:
+        left, right = track.points + sides.mitre, track.points - sides.mitre
     if not track.closed:
-        ring = np.concatenate((left, _cap_end(track, sides, nib), right[::-1], _cap_start(track, sides, nib)))
-        polygon = shapely.Polygon(ring)
-        return polygon if polygon.is_valid else None
-    if min(len(left), len(right)) < 3:
-        return None  # there and back
-    one, two = shapely.Polygon(left), shapely.Polygon(right)
-    if one.area < two.area:
-        one, two = two, one
-    polygon = shapely.Polygon(one.exterior, [two.exterior])
-    return polygon if polygon.is_valid and one.exterior.is_ccw == two.exterior.is_ccw else None
+        return [np.concatenate((left, _cap_end(track, sides, nib), right[::-1], _cap_start(track, sides, nib)))]
+    return [left, right] if min(len(left), len(right)) > 2 else []  # two points: there and back
 
 
 def _side(track: Track, sides: _Sides, runs: list[_Run], nib: Nib, way: float) -> Floats | None:
-    """Return one side of the track (n, 2) in its direction, or None where it folds back or a corner has no room."""
+    """Return one side of a track with corners (n, 2) in its direction, or None where there is no room at a corner."""
     lines = [run.points + way * run.normal for run in runs]
-    if any(_folds(run.points, line).any() for run, line in zip(runs, lines, strict=True)):
-        return None
-    if not len(sides.corners):
-        return lines[0][:-1] if track.closed else lines[0]
     joins: list[Floats] = []
-    for index, corner in enumerate(sides.corners):
+    for index, corner in enumerate(sides.corners.tolist()):
         before = index if not track.closed else index - 1
         after = before + 1
         if sides.turn[corner] * way < 0:
-            joins.append(_join(track.points[corner], sides, int(corner), nib, way)[1:-1])
+            joins.append(_join(track.points[corner], sides, corner, nib, way)[1:-1])
             continue
         if not _has_room(runs[before], runs[after], float(sides.turn[corner]), nib):
             return None
@@ -150,11 +234,6 @@ def _side(track: Track, sides: _Sides, runs: list[_Run], nib: Nib, way: float) -
         return np.concatenate([part for pair in zip(joins, lines, strict=True) for part in pair])
     tail = [part for pair in zip(joins, lines[1:], strict=True) for part in pair]
     return np.concatenate((lines[0], *tail))
-
-
-def _folds(points: Floats, line: Floats) -> NDArray[np.bool_]:
-    """Return for each chord (n,) whether its offset runs backwards or has no length."""
-    return np.asarray(np.einsum("ij,ij->i", np.diff(points, axis=0), np.diff(line, axis=0)) <= 0)
 
 
 def _has_room(before: _Run, after: _Run, turn: float, nib: Nib) -> bool:
@@ -197,10 +276,14 @@ def _join(point: Floats, sides: _Sides, corner: int, nib: Nib, way: float) -> Fl
 
 def _arc(start: Floats, turn: float, nib: Nib) -> Floats:
     """Return the inner points (n, 2) of an arc about the origin from `start` over `turn` radians."""
-    steps = max(math.ceil(abs(turn) / nib.step), 1)
-    angles = np.arange(1, steps) * (turn / steps)
-    cos, sin = np.cos(angles), np.sin(angles)
+    cos, sin = _angles(turn, max(math.ceil(abs(turn) / nib.step), 1))
     return np.column_stack((start[0] * cos - start[1] * sin, start[0] * sin + start[1] * cos))
+
+
+@lru_cache(maxsize=256)
+def _angles(turn: float, steps: int) -> tuple[Floats, Floats]:
+    angles = np.arange(1, steps) * (turn / steps)
+    return np.cos(angles), np.sin(angles)
 
 
 def _cap(point: Floats, side: Floats, ahead: Floats, nib: Nib) -> Floats:
@@ -220,59 +303,67 @@ def _cap_start(track: Track, sides: _Sides, nib: Nib) -> Floats:
     return _cap(track.points[0], -sides.normal_out[0], -track.outgoing[0], nib)
 
 
-def _pieces(track: Track, sides: _Sides, runs: list[_Run], nib: Nib) -> list[Any]:
-    """Return what ribbons, wedges and caps cover together; each is a ring that covers without cancelling."""
+def _pieces(track: Track, sides: _Sides, nib: Nib, name: str) -> list[Floats]:
+    """Return ribbons, wedges and caps: rings each of which covers without cancelling.
+
+    They share whole edges, from a side to the track's own point, so that no hair is left between them.
+    """
     parts: list[Floats] = []
-    for corner in sides.corners:
+    for corner in sides.corners.tolist():
         way = -1.0 if sides.turn[corner] > 0 else 1.0
-        boundary = _join(track.points[corner], sides, int(corner), nib, way)
+        boundary = _join(track.points[corner], sides, corner, nib, way)
         parts.append(np.concatenate((track.points[corner][None], boundary)))
-    for run in runs:
-        parts.extend(_ribbons(run.points, run.normal))
+    for run in _runs(track, sides):
+        parts.extend(_ribbons(run))
     if not track.closed and nib.cap != "butt":
         for point, side, cap in (
             (track.points[-1], sides.normal_in[-1], _cap_end(track, sides, nib)),
             (track.points[0], -sides.normal_out[0], _cap_start(track, sides, nib)),
         ):
-            parts.append(np.concatenate(((point + side)[None], cap, (point - side)[None])))
+            parts.append(np.concatenate((point[None], (point + side)[None], cap, (point - side)[None])))
     if len(parts) > _MOST_PIECES:
         raise DrawingError(
-            f"a line with over {_MOST_PIECES:,} corners that runs over itself", remedy="simplify the line"
+            f"a line with over {_MOST_PIECES:,} corners that runs over itself", where=name, remedy="simplify the line"
         )
-    return unite(parts)
+    return parts
 
 
 def _runs(track: Track, sides: _Sides) -> list[_Run]:
     """Return the runs between corners; of a closed track the first one begins at the first corner."""
-    count = len(track.points)
-    corners = [int(corner) for corner in sides.corners]
-    around = [*corners, corners[0] + count] if corners else [0, count]
-    breaks = around if track.closed else [0, *corners, count - 1]
+    points, mitre, folds = track.points, sides.mitre, sides.folds
+    inward, outward = sides.normal_in, sides.normal_out
+    breaks = sides.corners.tolist()
+    if track.closed:
+        first = breaks[0] if breaks else 0
+        around = np.append(np.arange(first, len(points) + first) % len(points), first)
+        points, mitre, folds = points[around], mitre[around], folds[:, around]
+        inward, outward = inward[around], outward[around]
+        breaks = [*(corner - first for corner in breaks), len(points) - 1] if breaks else [0, len(points) - 1]
+    else:
+        breaks = [0, *breaks, len(points) - 1]
     runs = []
     for begin, end in pairwise(breaks):
-        indexes = np.arange(begin, end + 1) % count
-        normal = sides.mitre[indexes]
-        if corners or not track.closed:
-            normal[0], normal[-1] = sides.normal_out[indexes[0]], sides.normal_in[indexes[-1]]
-        points = track.points[indexes]
-        runs.append(_Run(points, normal, float(np.hypot(*np.diff(points, axis=0).T).sum())))
+        normal = mitre[begin : end + 1].copy()
+        if len(sides.corners) or not track.closed:
+            normal[0], normal[-1] = outward[begin], inward[end]
+        runs.append(_Run(points[begin : end + 1], normal, folds[:, begin:end]))
     return runs
 
 
-def _ribbons(points: Floats, normal: Floats) -> list[Floats]:
+def _ribbons(run: _Run) -> list[Floats]:
     """Return rings that cover what a run sweeps.
 
     Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
     neighbouring normals meet: before it the sweep turns one way, beyond it the other.
     """
-    state = _folds(points, points + normal).astype(np.intp) - _folds(points, points - normal)
-    breaks = np.concatenate(((0,), np.flatnonzero(np.diff(state)) + 1, (len(state),)))
+    state = run.folds[0].astype(np.intp) - run.folds[1]
+    breaks = [0, *(np.flatnonzero(np.diff(state)) + 1).tolist(), len(state)]
     found = []
     for begin, end in pairwise(breaks):
         way = int(state[begin])
-        p, n = points[begin : end + 1], normal[begin : end + 1]
+        p, n = run.points[begin : end + 1], run.normal[begin : end + 1]
         if way == 0:
-            found.append(np.concatenate((p - n, (p + n)[::-1])))
+            found.append(np.concatenate((p[:1], p - n, p[-1:], (p + n)[::-1])))
         else:
             found.append(np.concatenate((p, (p - way * n)[::-1])))
             found.extend(_folded(p, way * n))

@@ -16,7 +16,7 @@ import shapely
 
 from inlayfit.drawing import CURVE_TOLERANCE, Drawing, DrawnLine, Region
 from inlayfit.errors import DrawingError, InlayfitError, UnitError
-from inlayfit.read.flatten import hull, rings
+from inlayfit.read.flatten import boxes, place, rings
 from inlayfit.read.outline import Floats
 from inlayfit.read.svg_build import Builder
 from inlayfit.read.svg_context import Context
@@ -58,16 +58,17 @@ def read_svg(
     try:
         sheet, everything = scene_of(source, notes, clip_page=page == "clip", fonts=fonts)
         painted = [one for one in everything if one.source.layer not in apart]
-        extent = _extent(painted)
-        if extent is None:
+        if not painted:
             raise _nothing(source, notes)
+        corners = _corners(painted)
+        extent = np.array((corners[:, :2].min(axis=0), corners[:, 2:].max(axis=0)))
         asked = _Asked(width, height, _mm_per_px(sheet, scale, units))
         if asked.undecided:
             raise _no_size(source, painted, extent)
-        regions, mm_per_px, place = _at_size(painted, extent, asked, notes, source)
-        lines = tuple(_lines([one for one in everything if one.source.layer in apart], place))
+        regions, mm_per_px, frame = _at_size(painted, extent, asked, notes, source)
+        lines = tuple(_lines([one for one in everything if one.source.layer in apart], frame))
         if page == "keep":
-            _note_overhang(painted, sheet, notes)
+            _note_overhang(painted, corners, sheet, notes)
     except RecursionError:
         raise DrawingError("its styles are nested too deeply", where=source.name, remedy="export it again") from None
     except InlayfitError as error:
@@ -80,10 +81,10 @@ def read_svg(
     )
 
 
-def _lines(painted: Sequence[Painted], place: Matrix) -> Iterator[DrawnLine]:
-    """Yield the outlines of elements as lines, however they are painted; `place` leads from px to mm."""
+def _lines(painted: Sequence[Painted], frame: Matrix) -> Iterator[DrawnLine]:
+    """Yield the outlines of elements as lines, however they are painted; `frame` leads from px to mm."""
     for one in {one.source.serial: one for one in painted}.values():  # a fill and its stroke are one element
-        for points in rings(one.outline, multiply(place, one.matrix), CURVE_TOLERANCE):
+        for points in rings(one.outline, multiply(frame, one.matrix), CURVE_TOLERANCE):
             if len(points) > 1:
                 line = shapely.LineString(points)
                 yield DrawnLine(line=line, layer=one.source.layer, element=one.source.element)
@@ -133,39 +134,32 @@ def scene_of(
     return sheet, Walker(tree, notes, fonts).root(tree.root, style, context)
 
 
-def _extent(painted: list[Painted]) -> Floats | None:
-    """Return the corners (2, 2) of all curves in px, strokes about right and clips not counted, or None."""
-    if not painted:
-        return None
-    hulls = np.array([hull(one.outline, one.matrix) for one in painted])
-    tolerance = max(float(np.ptp(hulls, axis=(0, 1)).max()), 1e-6) * _COARSE
-    corners = [_corners(one, tolerance) for one in painted]
-    return np.array((np.min(corners, axis=(0, 1)), np.max(corners, axis=(0, 1))))
+def _corners(painted: list[Painted]) -> Floats:
+    """Return the corners (n, 4) of each thing in px: left, top, right, bottom; strokes roughly, clips not counted."""
+    found = boxes(place([one.outline for one in painted], [one.matrix for one in painted]))
+    margins = np.array([_margin(one) for one in painted])[:, None]
+    return found + margins * np.array((-1.0, -1.0, 1.0, 1.0))
 
 
-def _note_overhang(painted: list[Painted], sheet: PageBox, notes: Notes) -> None:
+def _margin(one: Painted) -> float:
+    if one.stroke is None:
+        return 0.0
+    return one.stroke.width / 2 * (1.0 if one.stroke.fixed else stretches(one.matrix)[0])
+
+
+def _note_overhang(painted: list[Painted], corners: Floats, sheet: PageBox, notes: Notes) -> None:
     """Name what reaches outside the page: renderers do not show it, and it counts for the size."""
     if not sheet.bounded:
         return
-    edge = np.array(((0.0, 0.0), sheet.size))
     slack = max(sheet.size) * _COARSE
-    for one in painted:
-        corners = _corners(one, slack)
-        if (corners[0] < edge[0] - slack).any() or (corners[1] > edge[1] + slack).any():
-            notes.add(
-                "assumed",
-                one.source.element,
-                "reaches outside the page and is taken as a whole",
-                "cut it at the page if that is meant",
-            )
-
-
-def _corners(one: Painted, tolerance: float) -> Floats:
-    points = np.concatenate(rings(one.outline, one.matrix, tolerance))
-    margin = 0.0
-    if one.stroke is not None:
-        margin = one.stroke.width / 2 * (1.0 if one.stroke.fixed else stretches(one.matrix)[0])
-    return np.stack((points.min(axis=0) - margin, points.max(axis=0) + margin))
+    over = (corners[:, :2] < -slack).any(axis=1) | (corners[:, 2:] > np.array(sheet.size) + slack).any(axis=1)
+    for number in np.flatnonzero(over):
+        notes.add(
+            "assumed",
+            painted[number].source.element,
+            "reaches outside the page and is taken as a whole",
+            "cut it at the page if that is meant",
+        )
 
 
 def _frame(extent: Floats, factor: float) -> Matrix:
@@ -191,22 +185,14 @@ def _at_size(
         factor *= rest
     notes.take(remarks)
     x, y = bounds[0].tolist()
-    place = multiply((rest, 0.0, 0.0, rest, -x * rest, -y * rest), frame)
-    remark([one for one, _ in built], place, notes)
-    return tuple(_regions(built, rest, bounds[0])), factor * rest, place
+    placed = multiply((rest, 0.0, 0.0, rest, -x * rest, -y * rest), frame)
+    remark([one for one, _ in built], placed, notes)
+    return tuple(_regions(built, rest, bounds[0])), factor * rest, placed
 
 
 def _built(painted: list[Painted], frame: Matrix, tolerance: float, notes: Notes) -> Built:
-    builder = Builder(frame, tolerance, notes)
-    built = []
-    for one in painted:
-        try:
-            parts = builder.polygons(one)
-        except DrawingError as error:
-            raise DrawingError(error.message, where=error.where or one.source.element, remedy=error.remedy) from error
-        if parts:
-            built.append((one, parts))
-    return built
+    parts = Builder(frame, tolerance, notes).build(painted)
+    return [(one, polygons) for one, polygons in zip(painted, parts, strict=True) if polygons]
 
 
 def _bounds(built: Built) -> Floats:
@@ -218,18 +204,19 @@ def _regions(built: Built, rest: float, corner: Floats) -> list[Region]:
     """Return regions with names of their own, the lower left of all at the origin."""
     names: Counter[str] = Counter()
     regions: list[Region] = []
+    every = np.array([part for _, parts in built for part in parts], dtype=object)
+    placed = iter(shapely.transform(every, lambda points: (points - corner) * rest))
     for one, parts in built:
         name = f"{one.source.name} stroke" if one.stroke is not None else one.source.name
-        placed = shapely.transform(np.array(parts, dtype=object), lambda points: (points - corner) * rest)
         regions.extend(
             Region(
-                polygon=part,
+                polygon=next(placed),
                 name=_unique(name, names),
                 layer=one.source.layer,
                 colour=one.colour,
                 element=one.source.element,
             )
-            for part in placed
+            for _ in parts
         )
     return regions
 

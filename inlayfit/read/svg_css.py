@@ -36,6 +36,8 @@ def apply_sheets(tree: Tree, notes: Notes) -> None:
             where="style",
             remedy="export it again with the styles at the shapes",
         )
+    if not texts:
+        return
     matcher = cssselect2.Matcher()
     count = sum(_add_rules(matcher, tinycss2.parse_stylesheet(text, skip_comments=True), notes) for text in texts)
     if count:

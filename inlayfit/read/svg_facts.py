@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from inlayfit.errors import DrawingError
 from inlayfit.read.outline import LARGEST_COORDINATE, Outline
 from inlayfit.read.svg_context import Context, whole
@@ -32,8 +34,9 @@ NO_CLIP = ("a group does not count in a clip path", "ungroup what is in the clip
 
 def check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> None:
     """Refuse what no drawing holds: numbers that are none, or so large that a micrometre drowns in them."""
-    reach = stretches(matrix)[0] * (outline.largest + width) + abs(matrix[4]) + abs(matrix[5])
-    if not (outline.largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE):  # NaN fails it too
+    largest = outline.largest
+    reach = stretches(matrix)[0] * (largest + width) + abs(matrix[4]) + abs(matrix[5])
+    if not (largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE):  # NaN fails it too
         raise DrawingError(
             "a coordinate is no number or beyond a thousand million",
             where=node.label,
@@ -82,6 +85,7 @@ def title_of(node: Node) -> str:
     return next((" ".join(child.text.split()) for child in node.children if child.tag == "title"), "")
 
 
+@lru_cache(maxsize=4096)
 def luminance(colour: str) -> float:
     """Return the luminance of a colour, 0 to 1 (CSS Masking 1, section 7.10.1)."""
     if len(colour) != 7:

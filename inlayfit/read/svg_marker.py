@@ -52,13 +52,13 @@ def _vertices(outline: Outline) -> list[tuple[tuple[float, float], float]]:
     for span in outline.spans:
         first, last = span.first, span.last
         for row in range(first, last + 1):
-            point = outline.rows[row, 0:2] if row < last else outline.rows[row - 1, 6:8]
+            point = outline.points(row)[0] if row < last else outline.points(row - 1)[1]
             way_in = end[row - 1] if row > first else end[last - 1] if span.closed else begin[first]
             way_out = begin[row] if row < last else begin[first] if span.closed else end[last - 1]
             way = np.nan_to_num(way_in) + np.nan_to_num(way_out)
             if not way.any():
                 way = np.array((-way_in[1], way_in[0]))
-            found.append(((float(point[0]), float(point[1])), math.atan2(way[1], way[0])))
+            found.append((point, math.atan2(way[1], way[0])))
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from inlayfit.read.outline import Floats
+from inlayfit.read.outline import Floats, Point
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_scene import Clip, Painted
 from inlayfit.read.svg_transform import Matrix, multiply
@@ -52,7 +52,7 @@ def _remark_hair(one: Painted, matrix: Matrix, notes: Notes) -> None:
     for span in one.outline.spans:
         if span.closed or span.last - span.first < 2:
             continue
-        begin, end = one.outline.rows[span.first, 0:2], one.outline.rows[span.last - 1, 6:8]
+        begin, end = one.outline.points(span.first)[0], one.outline.points(span.last - 1)[1]
         here, there = _placed(begin, matrix), _placed(end, matrix)
         hole = float(np.hypot(*(there - here)))
         if TOUCHING < hole <= HAIR:
@@ -65,6 +65,6 @@ def _remark_hair(one: Painted, matrix: Matrix, notes: Notes) -> None:
             )
 
 
-def _placed(point: Floats, matrix: Matrix) -> Floats:
+def _placed(point: Point, matrix: Matrix) -> Floats:
     a, b, c, d, e, f = matrix
     return np.array((a * point[0] + c * point[1] + e, b * point[0] + d * point[1] + f))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from inlayfit.read.fill import Rule
 from inlayfit.read.outline import Outline, Pen
 from inlayfit.read.stroke import Cap, Join
 from inlayfit.read.svg_transform import Matrix
+from inlayfit.read.sweep import Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -96,9 +96,28 @@ def _longhands(name: str, value: str) -> Style:
 def computed(node: Node, inherited: Style) -> tuple[Style, Style]:
     """Return the style that the children inherit and the element's own style, which includes it."""
     own = declared(node)
-    if not own:
-        return inherited, inherited
-    names = {name for name in own if name.startswith("--")} | INHERITED
+    return _cascaded(own, inherited) if own else (inherited, inherited)
+
+
+class Styles:
+    """The computed styles of one drawing: what many elements declare alike is worked out once, as one and the same."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[object, ...], tuple[Style, tuple[Style, Style]]] = {}  # what is kept keeps its id
+
+    def computed(self, node: Node, inherited: Style) -> tuple[Style, Style]:
+        """Return what `computed` does."""
+        own = declared(node)
+        if not own:
+            return inherited, inherited
+        key = (id(inherited), *own.items())
+        if key not in self._known:
+            self._known[key] = (inherited, _cascaded(own, inherited))
+        return self._known[key][1]
+
+
+def _cascaded(own: Style, inherited: Style) -> tuple[Style, Style]:
+    names = INHERITED.union(name for name in own if name.startswith("--"))
     if any("var(" in value for value in own.values()):
         known = inherited | own
         own = {name: _resolved(value, known) for name, value in own.items()}
@@ -112,7 +131,7 @@ def computed(node: Node, inherited: Style) -> tuple[Style, Style]:
     if "font-size" in own:
         own["font-size"] = f"{_font_px(own['font-size'], inherited)}"
     for name in _LENGTHS:
-        if name in own and unit_of(own[name]) in {"em", "ex", "ch", "rem"}:
+        if name in own and own[name][-1:].isalpha() and unit_of(own[name]) in {"em", "ex", "ch", "rem"}:
             own[name] = f"{parse_px(own[name], font=font_of(inherited | own))}"
     passed = {name: value for name, value in own.items() if name in names}
     return (inherited | passed if passed else inherited), inherited | own

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inlayfit.read.flatten import Track, tracks
+from inlayfit.read.flatten import place
 from inlayfit.read.outline import Floats, Outline
 from inlayfit.read.svg_context import Context, measured
 from inlayfit.read.svg_lengths import parse_px
@@ -16,6 +16,7 @@ from inlayfit.read.svg_shapes import SHAPES, outline_of
 from inlayfit.read.svg_style import computed
 from inlayfit.read.svg_transform import IDENTITY, Matrix, parse_transform
 from inlayfit.read.svg_tree import Node
+from inlayfit.read.tracks import Track, tracks
 
 _FINE = 1e-5
 """Of the extent of the path: so far its chords may be off while letters are placed, some nanometres in an emblem."""
@@ -54,10 +55,10 @@ class Way:
 def way_of(node: Node, target: Node | None, context: Context, font_px: float) -> Way | None:
     """Return what the letters of a textPath stand on; `target` is the element that it names. None: there is no line."""
     outline, matrix = _outline(node, target, context)
-    if outline is None or not len(outline.rows) or not np.all(np.isfinite(outline.rows)):
+    if outline is None or outline.is_empty or not math.isfinite(outline.largest):
         return None
-    lines, _ = tracks(outline, matrix, max(outline.largest, 1e-6) * _FINE, 0.0)
-    parts = [part for line in lines for part in (_chords(line),) if len(part[0])]
+    lines, _ = tracks(place([outline], [matrix]), max(outline.largest, 1e-6) * _FINE, np.zeros(1))
+    parts = [part for _, line in lines for part in (_chords(line),) if len(part[0])]
     if not parts:
         return None
     begins, heads, first, last = (np.concatenate(column) for column in zip(*parts, strict=True))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import zlib
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 
 from lxml import etree
@@ -138,6 +139,7 @@ def _parse(data: bytes, source: Path, notes: Notes) -> etree._Element:
     return root
 
 
+@cache
 def _parser(*, recover: bool) -> etree.XMLParser:
     return etree.XMLParser(
         resolve_entities="internal",

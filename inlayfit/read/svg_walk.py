@@ -7,23 +7,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 import inlayfit.read.svg_facts as facts  # `from` would name the package, which reads with this module
 from inlayfit.errors import DrawingError
-from inlayfit.read.flatten import rings
+from inlayfit.read.flatten import box_of
 from inlayfit.read.outline import Outline
 from inlayfit.read.svg_context import Context, layer_of, measured, parse_viewbox, whole
 from inlayfit.read.svg_lengths import parse_px
+from inlayfit.read.svg_look import Looks, rule_of, shows
 from inlayfit.read.svg_marker import marker_contexts
 from inlayfit.read.svg_notes import Notes
-from inlayfit.read.svg_paint import Paint, resolve, style_of
+from inlayfit.read.svg_paint import Paint, style_of
 from inlayfit.read.svg_scene import Clip, Painted, Source, Stroke, box_clip
 from inlayfit.read.svg_shapes import SHAPES, outline_of
-from inlayfit.read.svg_stroke_style import stroke_of
-from inlayfit.read.svg_style import INHERITED, Style, computed, font_of, number, reference
+from inlayfit.read.svg_style import INHERITED, Style, Styles, computed, font_of, number, reference
 from inlayfit.read.svg_transform import IDENTITY, Matrix, fit_viewbox, multiply, parse_transform, translation
 from inlayfit.read.svg_tree import Node, Tree
+from inlayfit.read.sweep import Rule
 
 if TYPE_CHECKING:
     from inlayfit.read.fonts import Font
@@ -33,6 +32,9 @@ MOST_COPIES = 20_000
 
 DEEPEST = 512
 """Levels of groups and copies."""
+
+_EFFECTS = frozenset({"transform", "opacity", "filter", "clip-path", "mask"})
+_PLAIN = Paint(colour="", alpha=1.0)
 
 _Job = tuple[Node, Context] | Painted
 
@@ -44,6 +46,8 @@ class Walker:
         self._by_id = tree.by_id
         self._fonts = fonts
         self._notes = notes
+        self._looks = Looks(tree.by_id, notes)
+        self._styles = Styles()
         self._copied = 0
         self._counts: Counter[str] = Counter()
         self._active: list[Node] = []
@@ -92,14 +96,15 @@ class Walker:
         if context.mode == "clip" and tag not in facts.CLIPPING:
             self._notes.add("left-out", node.label, *facts.NO_CLIP)
             return []
-        inherited, style = computed(node, context.inherited)
+        inherited, style = self._styles.computed(node, context.inherited)
         if style.get("display") == "none" or not facts.is_wanted(node):
             return []
-        inner = self._inner(node, style, replace(context, inherited=inherited, depth=context.depth + 1))
+        inner = self._inner(node, style, context)
         if inner is None:
             return []
         if tag in SHAPES:
             return self._shape(node, style, inner)
+        inner = replace(inner, inherited=inherited, depth=context.depth + 1)
         if tag == "use":
             return self._copy(node, style, inner)
         if tag == "svg":
@@ -114,6 +119,8 @@ class Walker:
 
     def _inner(self, node: Node, style: Style, context: Context) -> Context | None:
         """Return the context inside an element: its transform, opacity and clips; None where nothing is seen."""
+        if _EFFECTS.isdisjoint(style):
+            return context
         context = replace(context, matrix=multiply(context.matrix, self._transform(node, style, context)))
         if context.mode == "box":
             return context
@@ -245,27 +252,25 @@ class Walker:
         return self._drawn(node, style, outline, context)
 
     def _drawn(self, node: Node, style: Style, outline: Outline, context: Context) -> list[_Job]:
-        if not len(outline.rows) or (style.get("visibility", "visible") != "visible" and context.mode != "box"):
+        if outline.is_empty or (style.get("visibility", "visible") != "visible" and context.mode != "box"):
             return []
         if context.mode != "paint":
-            rule = style.get("clip-rule", "nonzero")
-            return [self._paint(node, outline, context, Paint(colour="", alpha=1.0), rule, None)]
-        fill = self._resolved(style, "fill", "black", context, outline)
-        line = self._resolved(style, "stroke", "none", context, outline)
-        stroke = stroke_of(node, style, context)
-        jobs: dict[str, list[_Job]] = {"fill": [], "stroke": [], "markers": []}
-        if fill is not None and not outline.is_one_line:
-            jobs["fill"] = [self._paint(node, outline, context, fill, style.get("fill-rule", "nonzero"), None)]
-        if line is not None and stroke.width > 0:
-            jobs["stroke"] = [self._paint(node, outline, context, line, "nonzero", stroke)]
-        if node.tag in SHAPES:
-            jobs["markers"] = list(
-                marker_contexts(node, style, outline, context, stroke.width, (fill, line), self._by_id)
-            )
+            facts.check_range(node, outline, context.matrix, 0.0)
+            return [self._paint(node, outline, context, _PLAIN, rule_of(style, "clip-rule"), None)]
+        look = self._looks.of(node, style, context)
+        facts.check_range(node, outline, context.matrix, look.stroke.width if look.line is not None else 0.0)
+        jobs: dict[str, list[_Job]] = {}
+        if shows(look.fill, outline) and not outline.is_one_line:
+            jobs["fill"] = [self._paint(node, outline, context, look.fill, look.rule, None)]
+        if look.stroke.width > 0 and shows(look.line, outline):
+            jobs["stroke"] = [self._paint(node, outline, context, look.line, "nonzero", look.stroke)]
+        if look.is_marked and node.tag in SHAPES:
+            fill, line = (paint if shows(paint, outline) else None for paint in (look.fill, look.line))
+            contexts = marker_contexts(node, style, outline, context, look.stroke.width, (fill, line), self._by_id)
+            jobs["markers"] = list(contexts)
         if node.tag in SHAPES and not any(jobs.values()):
             facts.remark_unpainted(node, outline, self._notes)
-        asked = [word for word in style.get("paint-order", "").split() if word in jobs]
-        return [job for part in dict.fromkeys((*asked, *jobs)) for job in jobs[part]]
+        return [job for part in look.order if part in jobs for job in jobs[part]]
 
     def _outline(self, node: Node, style: Style, context: Context) -> Outline:
         data = facts.data_of(node, style)
@@ -274,21 +279,9 @@ class Walker:
             self._notes.add("repaired", node.label, "its data is damaged, read up to the fault", "correct it")
         return outline
 
-    def _resolved(self, style: Style, name: str, default: str, context: Context, outline: Outline) -> Paint | None:
-        paint = resolve(style.get(name, default), style, self._by_id, self._notes, context.paints)
-        if paint is None:
-            return None
-        alpha = paint.alpha * min(max(number(style, f"{name}-opacity", 1.0), 0.0), 1.0)
-        if alpha <= 0:
-            return None
-        if paint.boxed and min(np.ptp(np.concatenate(rings(outline, IDENTITY, 1.0)), axis=0)) == 0:
-            return None  # a gradient in units of a box without width paints nothing
-        return replace(paint, alpha=alpha)
-
     def _paint(
-        self, node: Node, outline: Outline, context: Context, paint: Paint, rule: str, stroke: Stroke | None
+        self, node: Node, outline: Outline, context: Context, paint: Paint, rule: Rule, stroke: Stroke | None
     ) -> Painted:
-        facts.check_range(node, outline, context.matrix, stroke.width if stroke is not None else 0.0)
         name = context.name or node.attrs.get("id") or facts.title_of(node) or f"{node.tag} {self._counts[node.tag]}"
         alpha = paint.alpha * context.opacity
         if context.mode == "paint" and alpha < 1 and not self._active:
@@ -296,12 +289,12 @@ class Walker:
         return Painted(
             outline=outline,
             matrix=context.matrix,
-            rule="evenodd" if rule == "evenodd" else "nonzero",
+            rule=rule,
             stroke=stroke,
             colour=paint.colour,
             light=facts.luminance(paint.colour) * alpha,
             clips=context.clips,
-            source=Source(element=node.label, name=name, layer=context.layer[1], serial=sum(self._counts.values())),
+            source=Source(element=node.label, name=name, layer=context.layer[1], serial=self._counts.total()),
         )
 
     def local_box(self, node: Node, context: Context) -> tuple[float, float, float, float] | None:
@@ -317,12 +310,8 @@ class Walker:
             parts = self.painted(job for job in self._copy(node, style, inner) if not isinstance(job, Painted))
         else:
             parts = self.below(node, inner)
-        loops = [loop for part in parts if isinstance(part, Painted) for loop in rings(part.outline, part.matrix, 1e-3)]
-        if not loops:
-            return None
-        points = np.concatenate(loops)
-        (left, top), (right, bottom) = points.min(axis=0), points.max(axis=0)
-        return float(left), float(top), float(right - left), float(bottom - top)
+        drawn = [(part.outline, part.matrix) for part in parts if isinstance(part, Painted)]
+        return box_of(drawn) if drawn else None
 
     def _clips(self, name: str, value: str, node: Node, context: Context) -> tuple[Clip, ...] | None:
         """Return the clips that a clip-path or a mask adds, or None where nothing can remain."""
