@@ -1,4 +1,7 @@
-"""What checking and fitting cost, as a multiple of one plain shapely buffer of the same outline on the same machine."""
+"""What checking and fitting cost, as a multiple of one plain shapely buffer of the same outline on the same machine.
+
+And what reading costs, as a multiple of the time in which svgpathtools reads the same thousand icons.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +9,19 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 
 import inlayfit
+from inlayfit.drawing import CURVE_TOLERANCE
+from inlayfit.errors import InlayfitError
+from inlayfit.read.flatten import boxes, loops, place
+from inlayfit.read.svg import scene_of
+from inlayfit.read.svg_notes import Notes
+from tests.collections import CollectionMissingError, mixture
 from tests.shapes import drawing_of
 
 SIZES = (1_000, 10_000, 100_000)
@@ -107,3 +117,72 @@ def test_help_starts_within_three_times_what_python_itself_needs() -> None:
         f"\npython -c pass {nothing * 1000:.0f} ms, inlayfit --help {asked * 1000:.0f} ms, {asked / nothing:.2f} times"
     )
     assert asked <= START_LIMIT * nothing
+
+
+ICONS = 1_000
+ICON_WIDTH = 30.0
+BLOCK = 40
+"""Files that are read in a row by one reader before the next one has its turn."""
+
+ROUNDS = 3
+"""Of which the fastest counts, block by block: what the machine does beside only ever adds."""
+
+READING_AIMS = {"geometry": 1.0, "regions": 4.0}
+READING_LIMITS = {"geometry": 2.2, "regions": 8.0}
+"""What it costs today with a margin for a machine that is busy beside; reading cost 2.6 and 14 before."""
+
+
+def document(path: Path) -> None:
+    """What svgpathtools does: the tree, and a path with its segments for every element; no style, no polygon."""
+    import svgpathtools
+
+    svgpathtools.Document(str(path)).paths()
+
+
+def geometry(path: Path) -> None:
+    """The tree, the styles, all that is painted, the size of its curves, and these as chords within 0.2 um at 30 mm."""
+    _, painted = scene_of(path, Notes())
+    if not painted:
+        return
+    placed = place([one.outline for one in painted], [one.matrix for one in painted])
+    box = boxes(placed)
+    across = float(box[:, 2].max() - box[:, 0].min())
+    loops(placed, CURVE_TOLERANCE * across / ICON_WIDTH)
+
+
+def regions(path: Path) -> None:
+    """The regions as valid polygons, with all notes: what a maker asks for."""
+    try:
+        inlayfit.read_drawing(path, width=ICON_WIDTH)
+    except InlayfitError:
+        return  # a drawing without anything to cut took its time all the same
+
+
+def reading_ratios() -> dict[str, float]:
+    """Return what geometry and regions of the icons cost, in times of what the document costs, in processor time."""
+    files = mixture(ICONS)
+    blocks = [files[begin : begin + BLOCK] for begin in range(0, len(files), BLOCK)]
+    best = {reader: [float("inf")] * len(blocks) for reader in (document, geometry, regions)}
+    for _ in range(ROUNDS):
+        for number, block in enumerate(blocks):
+            for reader, taken in best.items():
+                began = time.process_time()
+                for path in block:
+                    reader(path)
+                taken[number] = min(taken[number], time.process_time() - began)
+    total = {reader.__name__: sum(taken) for reader, taken in best.items()}
+    print(f"\n{len(files)} icons: " + ", ".join(f"{name} {cost:.2f} s" for name, cost in total.items()))
+    return {name: cost / total["document"] for name, cost in total.items() if name != "document"}
+
+
+@pytest.mark.benchmark
+@pytest.mark.timeout(600)
+@pytest.mark.filterwarnings("ignore:Replacing degenerate:UserWarning")  # of svgpathtools
+def test_reading_a_thousand_icons_stays_near_what_another_reader_needs_for_less() -> None:
+    try:
+        ratios = reading_ratios()
+    except CollectionMissingError as reason:
+        pytest.skip(str(reason))
+    for name, ratio_ in ratios.items():
+        print(f"{name}: {ratio_:.2f} times svgpathtools' Document; the aim is {READING_AIMS[name]:g}")
+    assert {name: READING_LIMITS[name] for name, ratio_ in ratios.items() if ratio_ > READING_LIMITS[name]} == {}

@@ -193,7 +193,7 @@ class TestCurves:
         error = np.abs(np.hypot(*np.concatenate((points, middles)).T) - radius)
         assert error.max() <= tolerance * (1 + 1e-6)
         if len(points) > 40:
-            assert error.max() > 0.9 * tolerance
+            assert error.max() > 0.6 * tolerance  # two thirds of the sagitta, which is nearly the tolerance
 
     @pytest.mark.parametrize("ratio", [1.0, 0.3, 0.01])
     def test_ellipses(self, ratio: float) -> None:
@@ -251,7 +251,8 @@ class TestCurves:
         drawing = read(lambda space, _: space.add_circle((0, 0), 20 / unit), insunits=insunits)
         ring = shapely.get_coordinates(drawing.regions[0].polygon.exterior) - 20
         middles = np.hypot(*((ring[:-1] + ring[1:]) / 2).T)
-        assert 0.9 * CURVE_TOLERANCE < 20 - middles.min() <= CURVE_TOLERANCE
+        assert 0.6 * CURVE_TOLERANCE < 20 - middles.min() <= CURVE_TOLERANCE
+        assert 0.6 * CURVE_TOLERANCE < np.hypot(*ring.T).max() - 20 <= CURVE_TOLERANCE
         assert drawing.size == pytest.approx((40, 40), rel=1e-12)
 
     def test_all_kinds_of_closed_curves_by_area(self, read: Callable[..., Drawing]) -> None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from inlayfit.drawing import CURVE_TOLERANCE, Drawing, DrawnLine, Region
 from inlayfit.errors import DrawingError, InlayfitError, UnitError
@@ -205,7 +206,7 @@ def _regions(built: Built, rest: float, corner: Floats) -> list[Region]:
     names: Counter[str] = Counter()
     regions: list[Region] = []
     every = np.array([part for _, parts in built for part in parts], dtype=object)
-    placed = iter(shapely.transform(every, lambda points: (points - corner) * rest))
+    placed = iter(_sound(shapely.transform(every, lambda points: (points - corner) * rest)))
     for one, parts in built:
         name = f"{one.source.name} stroke" if one.stroke is not None else one.source.name
         regions.extend(
@@ -219,6 +220,14 @@ def _regions(built: Built, rest: float, corner: Floats) -> list[Region]:
             for _ in parts
         )
     return regions
+
+
+def _sound(polygons: NDArray[Any]) -> NDArray[Any]:
+    """Return polygons with those mended whose edges lie so close that rounding let them cross."""
+    for number in np.flatnonzero(~shapely.is_valid(polygons)):
+        parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(polygons[number])))
+        polygons[number] = max((part for part in parts if part.geom_type == "Polygon"), key=shapely.area)
+    return polygons
 
 
 def _unique(name: str, names: Counter[str]) -> str:

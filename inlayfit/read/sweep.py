@@ -30,7 +30,7 @@ SLIVER = 1e-9
 _RULES = {"nonzero": FillRule.NonZero, "evenodd": FillRule.EvenOdd}
 _DUST = GRID / 10  # spikes and steps of the sweep's rounding, a tenth of the grid, go
 _MOST_MEETINGS = 2_000_000  # pairs of chords whose boxes meet: beyond, noding takes more than seconds
-_SAMPLE = 200
+_SAMPLE = 64
 
 
 def swept(rings: Sequence[Floats], rule: Rule, name: str, *, touching: bool) -> list[Any]:
