@@ -28,6 +28,8 @@ def parse_path(text: str) -> tuple[Outline, bool]:
     words = [_NUMBERS.findall(body) for _, body in commands]
     if not commands or commands[0][0] not in "Mm" or text.partition(commands[0][0])[0].strip():
         return Pen().outline(), not text.strip() or text.strip() == "none"
+    if sum(map(len, words)) > MOST_SEGMENTS * _ARC_NUMBERS:
+        raise _too_long()
     letters = len(commands) + sum(map(len, itertools.chain.from_iterable(words)))
     is_clean = letters == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
     pen, family, sound = Pen(), "", True
@@ -42,12 +44,16 @@ def parse_path(text: str) -> tuple[Outline, bool]:
             sound = False
             del numbers[len(numbers) - len(numbers) % wanted :]
         if pen.count + len(numbers) // (wanted or 1) > MOST_SEGMENTS:
-            raise DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
+            raise _too_long()
         control = draw(pen, numbers, relative, control if kin == family else None)
         family = kin
         if not sound:
             break
     return pen.outline(), sound
+
+
+def _too_long() -> DrawingError:
+    return DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
 
 
 def _numbers(body: str, numerals: list[str], *, is_clean: bool, is_arc: bool) -> tuple[list[float], bool]:
