@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 import inlayfit
-from inlayfit.arcs import ARC_TOLERANCE, fit_polygon
+from inlayfit.arcs import ARC_TOLERANCE, ArcRing, fit_polygon, polygon_of
 from inlayfit.drawing import CURVE_TOLERANCE, Drawing
 from inlayfit.sheet import Sheet
 from inlayfit.write.dxf import dxf_bytes
@@ -42,8 +42,9 @@ def _same(one: shapely.Polygon, other: shapely.Polygon, near: float) -> None:
     assert apart <= near
 
 
-def _at_origin(polygon: shapely.Polygon) -> shapely.Polygon:
-    left, bottom, _, _ = polygon.bounds
+def _as_read(polygon: shapely.Polygon, written: tuple[ArcRing, ...]) -> shapely.Polygon:
+    """Return a polygon where a reader puts it: the lower left of what was written is the origin."""
+    left, bottom, _, _ = polygon_of(written).bounds
     return shapely.transform(polygon, lambda points: points - (left, bottom))
 
 
@@ -54,9 +55,10 @@ def test_every_region_comes_back_from_our_own_files(
 ) -> None:
     for number, region in enumerate(inlayfit.read_drawing(path).regions):
         file = tmp_path / f"{number}.{suffix}"
-        file.write_bytes(write(Sheet(name="a", title="", layers={"PIECE_OUTLINE": fit_polygon(region.polygon)})))
+        written = fit_polygon(region.polygon)
+        file.write_bytes(write(Sheet(name="a", title="", layers={"PIECE_OUTLINE": written})))
         (again,) = inlayfit.read_drawing(file).regions
-        _same(again.polygon, _at_origin(region.polygon), NEAR)
+        _same(again.polygon, _as_read(region.polygon, written), NEAR)
 
 
 def _alike(one: Drawing, other: Drawing) -> None:
