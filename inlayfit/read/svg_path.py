@@ -25,6 +25,8 @@ _ARC_NUMBERS = 7
 def parse_path(text: str) -> tuple[Outline, bool]:
     """Return the outline and whether the data was sound; by SVG 2, 9.5.4, it is drawn up to the first fault."""
     commands = _COMMAND.findall(text)
+    if len(commands) > 3 * MOST_SEGMENTS:  # each may stand between a move and a close
+        raise _too_long()
     words = [_NUMBERS.findall(body) for _, body in commands]
     if not commands or commands[0][0] not in "Mm" or text.partition(commands[0][0])[0].strip():
         return Pen().outline(), not text.strip() or text.strip() == "none"
