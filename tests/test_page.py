@@ -239,19 +239,21 @@ def test_every_place_of_the_report_stands_among_the_findings(page: lxml.html.Htm
     links = page.xpath("//div[@class='lot']//a")
     assert len(links) == len(sites)
     assert sorted(int(link.get("id").removeprefix("place-")) for link in links) == list(range(1, len(links) + 1))
-    told = {
-        (finding["message"], finding["remedy"], f"{finding['x']:.3f}", f"{finding['y']:.3f}"): finding
-        for finding in report["findings"]
-    }
     for link in links:
         lot = link.xpath("ancestor::div[@class='lot']")[0]
         said = link.xpath("ancestor::div[@class='said']/p")[0].text_content()
-        finding = told[said, "".join(lot.xpath("p/text()")), link.get("data-x"), link.get("data-y")]
+        remedy, x, y = "".join(lot.xpath("p/text()")), float(link.get("data-x")), float(link.get("data-y"))
+        finding = next(
+            finding
+            for finding in report["findings"]
+            if (finding["message"], finding["remedy"]) == (said, remedy)
+            and (finding["x"], finding["y"]) == pytest.approx((x, y), abs=0.0005 + 1e-6)  # one rounds to three digits
+        )
         word = lot.xpath("ancestor::details/summary/b")[0].text_content()
         assert word in {WORDS[finding["severity"]], SOFTENED if finding["severity"] == "warning" else ""}
         assert finding["name"] in link.text_content()
         (pin,) = page.xpath(f"//g[@id='{link.get('href')[1:]}']")
-        assert pin.get("transform") == f"translate({finding['x']:.3f} {-finding['y']:.3f})"
+        assert pin.get("transform") == f"translate({x:.3f} {-y:.3f})"
 
 
 def test_the_blanks_are_drawn_as_in_their_files_and_listed_as_in_the_report(tmp_path: Path) -> None:
