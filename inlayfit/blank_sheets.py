@@ -5,23 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon
 from inlayfit.drawing import Drawing, Region
+from inlayfit.half_sheets import LETTER_WIDTH, label_on, pocket_layers
 from inlayfit.layout import Laid, LaidBlank, Layout, middle_of
-from inlayfit.recipe import Piece
+from inlayfit.recipe import Fit, Piece
 from inlayfit.sheet import GUIDE, Label, Sheet
 from inlayfit.units import Mm, format_mm
-
-NUMBER_HEIGHT: tuple[Mm, Mm] = (0.5, 3.0)
-"""Numbers are no smaller and no larger than this."""
-
-LETTER_WIDTH = 0.9
-"""Width of a letter in heights of a capital, with its space (common practice, no source)."""
-
-SPOT_TOLERANCE: Mm = 0.05
-"""How far a number may stand from the widest spot."""
 
 LEGEND_HEIGHT: Mm = 1.8
 """Letters of the line below a blank, unless the blank is too narrow for them."""
@@ -30,9 +21,9 @@ BELOW: Mm = 2.5
 """From the edge of the blank to the middle of that line."""
 
 
-def blank_sheets(layout: Layout, pieces: Sequence[Piece], names: Sequence[str]) -> list[Sheet]:
+def blank_sheets(layout: Layout, fit: Fit, names: Sequence[str]) -> list[Sheet]:
     """Return a sheet for each blank in use; `names` are those of the files."""
-    return [_sheet(blank, pieces, layout.numbers, name) for blank, name in zip(layout.blanks, names, strict=True)]
+    return [_sheet(blank, fit, layout.numbers, name) for blank, name in zip(layout.blanks, names, strict=True)]
 
 
 def assembly_drawing(layout: Layout, pieces: Sequence[Piece], *, source: str) -> Drawing:
@@ -54,31 +45,35 @@ def legend_of(laid: LaidBlank) -> str:
     return f"{text}; FROM THE BACK, pieces mirrored" if any(one.mirrored for one in laid.pieces) else text
 
 
-def _sheet(laid: LaidBlank, pieces: Sequence[Piece], numbers: Sequence[str], name: str) -> Sheet:
-    outlines = [ring for one in laid.pieces for ring in _laid(fit_polygon(pieces[one.piece].outline), one, pieces)]
-    paths = [ring for one in laid.pieces for ring in _laid(pieces[one.piece].path_arcs, one, pieces)]
+def _sheet(laid: LaidBlank, fit: Fit, numbers: Sequence[str], name: str) -> Sheet:
     legend = legend_of(laid)
     width = laid.blank.size[0]
     height = min(LEGEND_HEIGHT, width / (LETTER_WIDTH * len(legend)))
+    layers: dict[str, tuple[ArcRing, ...]] = {GUIDE: fit_polygon(laid.blank.outline)}
+    for one in laid.pieces:
+        for layer, rings in _layers(one, fit).items():
+            layers[layer] = layers.get(layer, ()) + rings
     return Sheet(
         name=name,
         title=legend,
-        layers={
-            "PIECE_OUTLINE": tuple(outlines),
-            "PIECE_PATH": tuple(paths),
-            GUIDE: fit_polygon(laid.blank.outline),
-        },
+        layers=layers,
         labels=(
-            *(_number(one, pieces, numbers) for one in laid.pieces),
+            *(_number(one, fit.pieces, numbers) for one in laid.pieces),
             Label(width / 2, -BELOW, height, legend),
         ),
     )
 
 
-def _laid(rings: Sequence[ArcRing], laid: Laid, pieces: Sequence[Piece]) -> list[ArcRing]:
-    """Return rings as they lie on the blank: the same lines and arcs, and the same sense if they are mirrored."""
-    middle = middle_of(pieces[laid.piece])
-    return [_lying(ring, laid, middle) for ring in rings]
+def _layers(laid: Laid, fit: Fit) -> dict[str, tuple[ArcRing, ...]]:
+    """Return a piece as it lies on the blank, with the pockets in it: the same lines and arcs, and the same sense.
+
+    One that is cut with its face down has its pockets on the other side; they stand on the sheet of its stock.
+    """
+    piece = fit.pieces[laid.piece]
+    pockets = [] if laid.mirrored else [pocket for pocket in fit.pockets if pocket.host == laid.piece]
+    layers = {"PIECE_OUTLINE": fit_polygon(piece.outline), "PIECE_PATH": piece.path_arcs} | pocket_layers(pockets)
+    middle = middle_of(piece)
+    return {layer: tuple(_lying(ring, laid, middle) for ring in rings) for layer, rings in layers.items()}
 
 
 def _lying(ring: ArcRing, laid: Laid, middle: tuple[Mm, Mm]) -> ArcRing:
@@ -91,9 +86,7 @@ def _lying(ring: ArcRing, laid: Laid, middle: tuple[Mm, Mm]) -> ArcRing:
 
 def _number(laid: Laid, pieces: Sequence[Piece], numbers: Sequence[str]) -> Label:
     """Return the number of a piece on its widest spot, readable from below however the piece lies."""
-    piece, number = pieces[laid.piece], numbers[laid.piece]
-    circle = shapely.maximum_inscribed_circle(piece.outline, tolerance=SPOT_TOLERANCE)
-    x, y = laid.points(shapely.get_coordinates(circle)[:1], middle_of(piece))[0].tolist()
-    least, most = NUMBER_HEIGHT
-    height = 2 * circle.length / (LETTER_WIDTH * max(len(number), 2))
-    return Label(x, y, min(max(height * 0.7, least), most), number)
+    piece = pieces[laid.piece]
+    label = label_on(piece.outline, numbers[laid.piece])
+    x, y = laid.points(np.array([[label.x, label.y]]), middle_of(piece))[0].tolist()
+    return label._replace(x=x, y=y)

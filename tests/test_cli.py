@@ -18,8 +18,9 @@ import inlayfit
 from inlayfit.cli import COMMANDS, HELP, main, output
 from inlayfit.cli import check as check_command
 from inlayfit.cli import fit as fit_command
-from inlayfit.cli.folder import folder_for, safe_name, sheets_of
+from inlayfit.cli.folder import folder_for
 from inlayfit.errors import GeometryError
+from inlayfit.half_sheets import safe_name, sheets_of
 from tests.made_up import a_fit, a_piece
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="40mm" viewBox="0 0 60 40">{}</svg>'

@@ -8,11 +8,11 @@ import pytest
 import shapely
 
 import inlayfit
-from inlayfit.cli.folder import sheets_of
 from inlayfit.cutters import Bit
 from inlayfit.depth import DepthAsked
 from inlayfit.drawing import Drawing, Region
 from inlayfit.errors import InlayfitError, JobError
+from inlayfit.half_sheets import sheets_of
 from inlayfit.job import Job, read_job
 from inlayfit.recipe import Fit
 from inlayfit.stocks import Stock

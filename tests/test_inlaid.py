@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import shapely
 
 import inlayfit
-from inlayfit.cli.folder import sheets_of, shown_sheet
+from inlayfit.arcs import flatten_ring
+from inlayfit.blank_sheets import blank_sheets
+from inlayfit.blanks import Blank
+from inlayfit.cli.folder import shown_sheet
 from inlayfit.cutters import Bit
 from inlayfit.depth import DepthAsked
 from inlayfit.drawing import Drawing, Region
+from inlayfit.half_sheets import sheets_of
+from inlayfit.layout import lay_out
 from inlayfit.recipe import Fit
 from inlayfit.stocks import Stock
 from tests.judge import Asked, failure_lines, judge
@@ -17,6 +24,7 @@ from tests.shapes import disc, square
 
 BIRD = square(20)
 EYE = disc(2, 8, 8)
+SHELL = Stock(name="shell", thickness=1.5, cutter=Bit(diameter=0.8), layers=("shell",))
 
 
 def fitted(eye: shapely.Polygon = EYE, bird: shapely.Polygon = BIRD, *, inlaid: str = "piece", **asked: object) -> Fit:
@@ -25,7 +33,7 @@ def fitted(eye: shapely.Polygon = EYE, bird: shapely.Polygon = BIRD, *, inlaid: 
         Region(polygon=eye, name="eye", layer="ebony", colour="#1c1a19"),
     )
     stocks = (
-        Stock(name="shell", thickness=1.5, cutter=Bit(diameter=0.8), layers=("shell",)),
+        SHELL,
         Stock(name="ebony", kind="wood", thickness=0.8, cutter=Bit(diameter=0.5), layers=("ebony",), inlaid=inlaid),
     )
     drawing = Drawing(source="bird.svg", regions=regions)
@@ -68,6 +76,22 @@ def test_the_pocket_in_the_bird_stands_on_the_sheet_of_its_stock() -> None:
     assert "POCKET_PATH" not in sheets["pieces-ebony"].layer_names
     assert len(sheets["pockets"].layers["POCKET_OUTLINE"]) == 1
     assert len(shown_sheet(list(sheets.values())).layers["POCKET_OUTLINE"]) == 2
+
+
+@pytest.mark.parametrize(("cut_from", "pockets"), [("front", 1), ("back", 0)])
+def test_a_blank_carries_the_pocket_in_its_piece_unless_that_lies_face_down(cut_from: str, pockets: int) -> None:
+    fit = fitted()
+    shell = replace(SHELL, cut_from=cut_from)
+    blank = Blank(name="shell 1", stock="shell", outline=shapely.box(0, 0, 30, 30), clearance=0.5, margin=1.5)
+    layout = lay_out(fit.pieces, [blank], [shell], {"shell": shell.cutter})
+    (sheet,) = blank_sheets(layout, fit, ["blank"])
+    lying = [shapely.Polygon(flatten_ring(ring, 1e-4)) for ring in sheet.layers.get("POCKET_OUTLINE", ())]
+    assert len(lying) == pockets
+    piece = shapely.Polygon(flatten_ring(sheet.layers["PIECE_OUTLINE"][0], 1e-4))
+    for pocket in lying:
+        assert pocket.area == pytest.approx(fit.pockets[1].outline.area, abs=1e-3)
+        there = fit.pieces[0].outline.centroid.distance(fit.pockets[1].outline.centroid)
+        assert piece.centroid.distance(pocket.centroid) == pytest.approx(there, abs=1e-4)
 
 
 def test_a_pocket_near_the_edge_of_the_bird_is_told_with_the_distance() -> None:

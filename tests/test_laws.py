@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 import inlayfit
-from inlayfit.cli.folder import sheets_of
+from inlayfit.half_sheets import sheets_of
 from inlayfit.offset import closing, grow, opening, shrink
 from inlayfit.readback import read_back_dxf, read_back_svg
 from inlayfit.recipe import Fit

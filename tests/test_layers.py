@@ -45,6 +45,7 @@ LAYERS = [
     },
     {"board_recipe", "layout"},
     {"sheet"},
+    {"half_sheets"},
     {"board_sheets", "blank_sheets"},
     {"write", "readback"},
     {"report", "job", "job_board", "job_blanks", "job_expected", "job_part", "job_stocks", "job_values"},

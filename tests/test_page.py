@@ -17,10 +17,11 @@ import shapely
 from inlayfit.board_recipe import BoardFit, fit_board
 from inlayfit.board_sheets import BoardDrawn, drawn
 from inlayfit.cli import main
-from inlayfit.cli.folder import document, sheets_of, shown_sheet
+from inlayfit.cli.folder import document, shown_sheet
 from inlayfit.cutters import make_bit
 from inlayfit.errors import WriteError
 from inlayfit.expected import Premises, expect
+from inlayfit.half_sheets import sheets_of
 from inlayfit.marker_depth import DepthSettings
 from inlayfit.marker_shapes import Style
 from inlayfit.markers import MarkerSettings, SideDots

@@ -9,9 +9,9 @@ import pytest
 import shapely
 
 import inlayfit
-from inlayfit.cli.folder import sheets_of
 from inlayfit.drawing import Drawing, DrawnLine
 from inlayfit.errors import InlayfitError, JobError
+from inlayfit.half_sheets import sheets_of
 from inlayfit.job import Job, read_job
 from inlayfit.recipe import Fit
 from inlayfit.sheet import GUIDE
