@@ -13,7 +13,6 @@ from inlayfit.job import read_job
 
 ROOT = Path(__file__).resolve().parent.parent
 SIZES = {  # width and height, mm, as each drawing states them: the width and height of its root, or its own words
-    "abalone-blank.svg": (59.413, 28.990),  # a blank: the outline of a cut of shell
     "dot-and-diamond.dxf": (16.0, 10.0),
     "dot-and-diamond.svg": (16.0, 10.0),
     "fern.svg": (15.960, 30.0),
@@ -24,7 +23,6 @@ SIZES = {  # width and height, mm, as each drawing states them: the width and he
     "moth.dxf": (46.0, 35.711),
 }
 PIECES = {  # how many pieces a maker counts, by the shell or metal that each drawing names as its layer
-    "abalone-blank.svg": {"": 1},
     "dot-and-diamond.dxf": {"WHITE_PEARL": 2},
     "dot-and-diamond.svg": {"white pearl": 2},
     "fern.svg": {"white pearl": 1},
