@@ -8,6 +8,7 @@ Outlines are complex arrays here: x + iy, mm, closed without repeating the first
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 
 import numpy as np
 import shapely
@@ -49,7 +50,7 @@ def find_breaks(ring: Ring) -> Indices:
     curvature = np.clip(2 * turns / (lengths + np.roll(lengths, 1)), -1 / TIGHTEST, 1 / TIGHTEST)
     sharp = np.abs(turns) - _explained(turns, lengths, curvature) > CORNER_TURN
     sharp[sharp] = np.abs(_turn_over_legs(ring, run, kept[sharp])) > CORNER_TURN
-    corners = [_outermost(ring, run, int(i)) for i in kept[sharp]]
+    corners = _outermost(ring, run, kept[sharp])
     ends = kept[_line_ends(lengths, curvature, sharp)]
     return _apart(run, corners, ends)
 
@@ -112,12 +113,18 @@ def _turn_over_legs(ring: Ring, run: Floats, at: Indices) -> Floats:
     return np.angle(after * before.conj())
 
 
-def _outermost(ring: Ring, run: Floats, at: int) -> int:
-    """Return the vertex close to `at` that lies farthest from the chord over both legs."""
-    first, last = np.searchsorted(run[:-1], run[at] + min(NEAR, run[-1] / 16) * np.array([-1.0, 1.0]))
-    ends = _point_at(ring, run, run[at] + LEG * np.array([-1.0, 1.0]))
-    height = np.abs(((ring[first:last] - ends[0]) * (ends[1] - ends[0]).conj()).imag)
-    return int(first + np.argmax(height)) if height.max() > 1.001 * height[at - first] else at
+def _outermost(ring: Ring, run: Floats, at: Indices) -> list[int]:
+    """Return for each vertex the one close to it that lies farthest from the chord over both legs."""
+    near = min(NEAR, run[-1] / 16)
+    firsts, lasts = (np.searchsorted(run[:-1], run[at] + reach) for reach in (-near, near))
+    starts, stops = (_point_at(ring, run, run[at] + leg) for leg in (-LEG, LEG))
+    found = at.copy()
+    for number in np.flatnonzero(lasts - firsts > 1).tolist():
+        first, chord = firsts[number], stops[number] - starts[number]
+        height = np.abs(((ring[first : lasts[number]] - starts[number]) * chord.conj()).imag)
+        if height.max() > 1.001 * height[at[number] - first]:
+            found[number] = first + np.argmax(height)
+    return list(found.tolist())
 
 
 def _line_ends(lengths: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -131,15 +138,15 @@ def _line_ends(lengths: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> 
 
 def _apart(run: Floats, corners: list[int], ends: Indices) -> Indices:
     """Return all breaks, ascending; a line's end that lies on top of a corner is that corner."""
-    chosen = sorted(set(corners))
-    for end in ends:
-        spot = np.searchsorted(chosen, end)
+    chosen, places = sorted(set(corners)), run.tolist()
+    for end in ends.tolist():
+        spot = bisect_left(chosen, end)
         near = [chosen[k % len(chosen)] for k in (spot - 1, spot)] if chosen else []
-        if all(_distance(run, int(end), other) > NEAR for other in near):
-            chosen.insert(int(spot), int(end))
+        if all(_distance(places, end, other) > NEAR for other in near):
+            chosen.insert(spot, end)
     return np.array(chosen, dtype=np.intp)
 
 
-def _distance(run: Floats, one: int, other: int) -> float:
-    straight = abs(float(run[one] - run[other]))
-    return min(straight, float(run[-1]) - straight)
+def _distance(run: list[float], one: int, other: int) -> float:
+    straight = abs(run[one] - run[other])
+    return min(straight, run[-1] - straight)

@@ -62,14 +62,16 @@ def polygons_of(shape: Section) -> list[shapely.Polygon]:
     for part in parts:
         rings = [ring for ring in part.to_polygons() if len(ring) >= 3]
         if rings:
-            outside = int(np.argmax(signed_areas(rings)))
+            outside = int(np.argmax(signed_areas(rings))) if len(rings) > 1 else 0
             found.append(shapely.Polygon(rings[outside], rings[:outside] + rings[outside + 1 :]))
-    return found if shapely.is_valid(found).all() else _mended(found)
+    valid = shapely.is_valid(found)
+    return found if valid.all() else _mended(found, valid)
 
 
-def _mended(polygons: list[shapely.Polygon]) -> list[shapely.Polygon]:
-    """Return polygons whose rings touch themselves, which the engine allows, in valid parts."""
-    parts = shapely.get_parts([shapely.make_valid(polygon) for polygon in polygons])
+def _mended(polygons: list[shapely.Polygon], valid: NDArray[np.bool_]) -> list[shapely.Polygon]:
+    """Return polygons, some with rings that touch themselves, which the engine allows, in valid parts."""
+    each = zip(polygons, valid, strict=True)
+    parts = shapely.get_parts([polygon if fine else shapely.make_valid(polygon) for polygon, fine in each])
     parts = shapely.get_parts(parts)  # a collection may hold a multipolygon
     return [part for part in parts if part.geom_type == "Polygon" and part.area > 0]
 

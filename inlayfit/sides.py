@@ -35,6 +35,9 @@ MIXED = (0.7548776662, 0.5698402910)
 MOST_ROOM = 0.5
 """Windows that take more than this share of an area save nothing."""
 
+BOX_VERTICES = 25
+"""A window costs as much as so many vertices of an area."""
+
 DENSE = 0.5
 """Distances are asked for every so many limits along an edge."""
 
@@ -88,7 +91,8 @@ class Side:
         parts = self._polygons(left)
         limit = radius + self.hair
         inscribed = limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # what chords leave, in the mean
-        strip = _strip(parts, swept, radius, max(0.0, self.hair - inscribed)) if len(parts) else 0.0
+        rim = _mixed(shapely.get_coordinates(swept))
+        strip = _strip(parts, rim, radius, max(0.0, self.hair - inscribed)) if len(parts) else 0.0
         area_mm2 = float(shapely.area(parts).sum()) + strip
         edge = centres if self.inside else shapely.boundary(centres)
         shapely.prepare(edge)
@@ -99,6 +103,7 @@ class Side:
             whole=whole,
             centres=centres,
             edge=edge,
+            rim=rim,
             parts=parts,
             outlines=_outlines(parts, self.hair),
             area_mm2=area_mm2,
@@ -160,7 +165,7 @@ class Left:
 
     `parts` are polygons: what lies further than a hair beyond the bit, `outlines` their rings and the part of each;
     `near` is the outline round them or the `whole`, `centres` as a side gives them, `edge` what of them a part is
-    nearest to. `area_mm2` is all that is left, to the last hair.
+    nearest to, `rim` the mixed vertices of what is swept. `area_mm2` is all that is left, to the last hair.
     """
 
     side: Side
@@ -169,42 +174,58 @@ class Left:
     whole: bool
     centres: shapely.Geometry
     edge: shapely.Geometry
+    rim: NDArray[np.float64]
     parts: NDArray[np.object_]
     outlines: tuple[NDArray[np.object_], NDArray[np.intp]]
     area_mm2: float
 
     def beyond(self, limit: Mm) -> NDArray[np.bool_]:
         """Return which parts reach further than a limit from the bit's centres."""
-        return self._stretches(self.outlines, len(self.parts), limit) > 0
+        return self._stretches(self.outlines, len(self.parts), limit)[0] > 0
 
     def places(self, limit: Mm, deep: Mm) -> tuple[int, int]:
         """Return how many places lie further than a limit from the bit's centres, and how many reach a deeper one.
 
         A part with one stretch of edge beyond the limit is one place, one with more may hold several.
         """
-        stretches = self._stretches(self.outlines, len(self.parts), limit)
-        deeper = self._stretches(self.outlines, len(self.parts), deep) > 0
+        stretches, deeper = self._stretches(self.outlines, len(self.parts), limit, deep)
         several = stretches > 1
         simple = int(np.count_nonzero(stretches == 1))
         if not several.any():
             return simple, int(np.count_nonzero(deeper))
         places = self.side.places(self, self.parts[several], limit)
-        deep_places = self._stretches(_outlines(places, self.side.hair), len(places), deep) > 0
+        _, deep_places = self._stretches(_outlines(places, self.side.hair), len(places), deep, deep)
         return simple + len(places), int(np.count_nonzero(deeper & ~several) + np.count_nonzero(deep_places))
 
     def _stretches(
-        self, outlines: tuple[NDArray[np.object_], NDArray[np.intp]], count: int, limit: Mm
-    ) -> NDArray[np.intp]:
-        """Return how many stretches of the edge of each part lie further than a limit from the bit's centres."""
+        self, outlines: tuple[NDArray[np.object_], NDArray[np.intp]], count: int, limit: Mm, deep: Mm = math.inf
+    ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+        """Return how many stretches of the edge of each part lie further than a limit from the bit's centres.
+
+        And which parts reach a deeper one, which is no less.
+        """
         if not count or shapely.is_empty(self.edge):
-            return np.ones(count, dtype=np.intp)
+            return np.ones(count, dtype=np.intp), np.ones(count, dtype=np.bool_)
         rings, part = outlines
         points, ring = shapely.get_coordinates(shapely.segmentize(rings, DENSE * limit), return_index=True)
-        far = ~shapely.dwithin(self.edge, shapely.points(points), limit)
+        far = np.ones(len(points), dtype=np.bool_)
+        if limit > (1 + SLACK) * (self.radius + self.side.hair):
+            far = ~np.isin(_mixed(points), self.rim)  # these lie as far as was swept
+        far[far] = self._further(points[far], limit)
         begins = far[1:] & ~far[:-1] & (ring[1:] == ring[:-1])
         counts = np.bincount(ring[1:][begins], minlength=len(rings))
         whole = np.bincount(ring[far], minlength=len(rings)) == np.bincount(ring, minlength=len(rings))
-        return np.bincount(part, weights=counts + whole, minlength=count).astype(np.intp)
+        stretches = np.bincount(part, weights=counts + whole, minlength=count).astype(np.intp)
+        if deep > limit:
+            far[far] = self._further(points[far], deep) if math.isfinite(deep) else False
+        return stretches, np.bincount(part[ring[far]], minlength=count) > 0
+
+    def _further(self, points: NDArray[np.float64], limit: Mm) -> NDArray[np.bool_]:
+        return np.asarray(~shapely.dwithin(self.edge, shapely.points(points), limit))
+
+
+def _mixed(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(points @ MIXED)
 
 
 def _outlines(parts: NDArray[np.object_], hair: Mm) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
@@ -220,20 +241,22 @@ def thinned(area: shapely.Geometry, step: Mm) -> shapely.Geometry:
 
 
 def _windows(area: shapely.Geometry, parts: NDArray[np.object_], reach: Mm) -> shapely.Geometry:
-    """Return an area within the boxes of parts that go so much further; the area itself where that is most of it."""
+    """Return an area within the boxes of parts that go so much further; the area itself where that saves little."""
+    if shapely.get_num_coordinates(area) < BOX_VERTICES * len(parts):
+        return area
     left, bottom, right, top = (shapely.bounds(parts) + np.array([-reach, -reach, reach, reach])).T
     if ((right - left) * (top - bottom)).sum() > MOST_ROOM * shapely.box(*area.bounds).area:
         return area
     return shapely.intersection(area, shapely.union_all(shapely.box(left, bottom, right, top)))
 
 
-def _strip(parts: NDArray[np.object_], swept: shapely.Geometry, radius: Mm, hair: Mm) -> float:
+def _strip(parts: NDArray[np.object_], rim: NDArray[np.float64], radius: Mm, hair: Mm) -> float:
     """Return the area of the hair between what a bit cuts and parts beyond it: along what they share with the swept.
 
     Where the hair runs out along a straight edge it is a wedge, sqrt(2 r h) long, a third of that by the hair in area.
     """
     points, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
-    shared = np.isin(points @ MIXED, shapely.get_coordinates(swept) @ MIXED)
+    shared = np.isin(_mixed(points), rim)
     rim = (shared[1:] | shared[:-1]) & (ring[1:] == ring[:-1])
     steps = np.diff(points, axis=0)[rim]
     ends = np.count_nonzero(rim[1:] != rim[:-1])
