@@ -30,6 +30,7 @@ SLIVER = 1e-9
 _RULES = {"nonzero": FillRule.NonZero, "evenodd": FillRule.EvenOdd}
 _DUST = GRID / 10  # spikes and steps of the sweep's rounding, a tenth of the grid, go
 _MOST_MEETINGS = 2_000_000  # pairs of chords whose boxes meet: beyond, noding takes more than seconds
+_MOST_PAIRS = 200  # corners abreast of an edge, on the average: beyond, a tree finds the near ones faster
 _SAMPLE = 64
 
 
@@ -87,7 +88,7 @@ def _is_clean(polygons: list[Any], *, touching: bool) -> bool:
     if not polygons or not shapely.is_valid(polygons).all():
         return False
     if touching:
-        return bool(shapely.minimum_clearance(shapely.MultiPolygon(polygons)) > 2 * GRID)
+        return is_clear(polygons, 2 * GRID)
     rings = shapely.polygons(shapely.get_rings(polygons)) if any(one.interiors for one in polygons) else polygons
     if (shapely.area(rings) < 2 * GRID * shapely.length(rings)).any():
         return False
@@ -95,6 +96,32 @@ def _is_clean(polygons: list[Any], *, touching: bool) -> bool:
         return True
     first, _second = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=2 * GRID)
     return len(first) == len(polygons)
+
+
+def is_clear(polygons: list[Any], distance: float) -> bool:
+    """Whether no corner comes as near to an edge, ends that are the same point aside, as `minimum_clearance` tells.
+
+    It asks only for pairs whose boxes meet, which a sort along x finds: most chords are short.
+    """
+    points, ring = shapely.get_coordinates(shapely.get_rings(polygons), return_index=True)
+    edge = np.flatnonzero((ring[1:] == ring[:-1]) & (points[1:] != points[:-1]).any(axis=1))
+    ends = np.stack((points[edge], points[edge + 1]))
+    low, high = ends.min(axis=0) - distance, ends.max(axis=0) + distance
+    corners = points[edge]  # each one once: rings repeat their start at the end
+    corners = corners[np.argsort(corners[:, 0])]
+    begins = np.searchsorted(corners[:, 0], low[:, 0])
+    counts = np.searchsorted(corners[:, 0], high[:, 0], side="right") - begins
+    if counts.sum() > _MOST_PAIRS * len(edge):
+        return bool(shapely.minimum_clearance(shapely.MultiPolygon(polygons)) > distance)
+    of = np.repeat(np.arange(len(edge)), counts)
+    corner = np.arange(len(of)) + np.repeat(begins - (np.cumsum(counts) - counts), counts)
+    up = corners[corner, 1]
+    near = np.flatnonzero((up >= low[of, 1]) & (up <= high[of, 1]))
+    at, (begin, end) = corners[corner[near]], ends[:, of[near]]
+    apart = (at != begin).any(axis=1) & (at != end).any(axis=1)
+    away, along = (at - begin)[apart], (end - begin)[apart]
+    t = np.clip(np.einsum("ij,ij->i", away, along) / np.einsum("ij,ij->i", along, along), 0.0, 1.0)
+    return not (np.hypot(*(away - t[:, None] * along).T) <= distance).any()
 
 
 def _by_winding(rings: Sequence[Floats], rule: Rule) -> list[Any]:
@@ -120,15 +147,18 @@ def _bound_work(rings: Sequence[Floats], name: str) -> None:
     count = sum(map(len, rings))
     if count**2 / 2 <= _MOST_MEETINGS:
         return
-    edges = np.concatenate([np.stack((ring, np.roll(ring, -1, axis=0)), axis=1) for ring in rings])
-    low, high = edges.min(axis=1), edges.max(axis=1)
-    chosen = np.linspace(0, len(edges) - 1, _SAMPLE).astype(np.intp)
-    (left, bottom), (right, top) = np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
+    points = np.concatenate(rings)
+    ends = np.cumsum([len(ring) for ring in rings])
+    following = np.arange(1, count + 1)
+    following[ends - 1] = np.append(0, ends[:-1])
+    begin, end = points.T.copy(), points[following].T.copy()
+    (left, bottom), (right, top) = np.minimum(begin, end), np.maximum(begin, end)
+    chosen = np.linspace(0, count - 1, _SAMPLE).astype(np.intp)
     meeting = sum(
         int(np.count_nonzero((left <= right[one]) & (right >= left[one]) & (bottom <= top[one]) & (top >= bottom[one])))
         for one in chosen
     )
-    if meeting / _SAMPLE * len(edges) / 2 > _MOST_MEETINGS:
+    if meeting / _SAMPLE * count / 2 > _MOST_MEETINGS:
         raise DrawingError(
             "an outline crosses itself too many times to be read", where=name, remedy="simplify or redraw the outline"
         )
