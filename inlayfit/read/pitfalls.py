@@ -10,6 +10,7 @@ import shapely
 
 from inlayfit.drawing import Drawing, ReadNote, Region
 from inlayfit.read.chain_graph import same_boxes, same_ring
+from inlayfit.read.outline import Floats
 from inlayfit.units import MM_PER_INCH, Mm, format_mm
 
 LARGEST_USUAL: Mm = 600.0
@@ -39,16 +40,19 @@ SPECK: Mm = 0.1
 def told(drawing: Drawing, *, sized: bool) -> Drawing:
     """Return the drawing with what a maker should look at; `sized` says that the finished size was asked for."""
     drawing = _simplified(drawing)
-    notes = [*_doubles(drawing.regions), *_specks(drawing.regions), *([] if sized else _odd_size(drawing))]
+    boxes = shapely.bounds(np.array([region.polygon for region in drawing.regions], dtype=object))
+    found = *_doubles(drawing.regions, boxes), *_specks(drawing.regions, boxes)
+    notes = [*found, *([] if sized else _odd_size(drawing))]
     return replace(drawing, notes=(*drawing.notes, *notes))
 
 
-def _specks(regions: Sequence[Region]) -> list[ReadNote]:
-    """Return a note on the regions that are too small to be parts."""
-    specks = [region for region in regions if _extent(region) < SPECK]
-    if not specks:
+def _specks(regions: Sequence[Region], boxes: Floats) -> list[ReadNote]:
+    """Return a note on the regions that are too small to be parts; `boxes` (n, 4) are their bounds."""
+    small = np.flatnonzero((boxes[:, 2:] - boxes[:, :2]).max(axis=1, initial=0.0) < SPECK)
+    if not len(small):
         return []
-    left, bottom, right, top = specks[0].polygon.bounds
+    specks = [regions[number] for number in small.tolist()]
+    left, bottom, right, top = boxes[small[0]].tolist()
     return [
         ReadNote(
             kind="assumed",
@@ -58,11 +62,6 @@ def _specks(regions: Sequence[Region]) -> list[ReadNote]:
             at=((left + right) / 2, (bottom + top) / 2),
         )
     ]
-
-
-def _extent(region: Region) -> Mm:
-    left, bottom, right, top = region.polygon.bounds
-    return float(max(right - left, top - bottom))
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -98,12 +97,11 @@ def _figure(value: float) -> str:
     return f"{value:.4g}" if value < 1e4 else f"{value:.0f}"
 
 
-def _doubles(regions: Sequence[Region]) -> list[ReadNote]:
-    """Return a note on regions that lie exactly upon one another."""
-    boxes = [(number, region.polygon.bounds) for number, region in enumerate(regions)]
+def _doubles(regions: Sequence[Region], boxes: Floats) -> list[ReadNote]:
+    """Return a note on regions that lie exactly upon one another; `boxes` (n, 4) are their bounds."""
     pairs = [
         (regions[lower], regions[upper])
-        for lower, upper in same_boxes(boxes, DOUBLE)
+        for lower, upper in same_boxes(list(enumerate(map(tuple, boxes.tolist()))), DOUBLE)
         if same_ring(regions[lower].polygon.exterior, regions[upper].polygon.exterior, DOUBLE)
         and len(regions[lower].polygon.interiors) == len(regions[upper].polygon.interiors)
     ]

@@ -77,16 +77,12 @@ class _Sides:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Run:
-    """Points (n, 2) from corner to corner with their normals (n, 2), half the width long, and the folds of chords."""
+    """Points (n, 2) from corner to corner with their normals (n, 2), half the width long; folds of chords; length."""
 
     points: Floats
     normal: Floats
     folds: NDArray[np.bool_]
-
-    @property
-    def length(self) -> float:
-        """How long it is."""
-        return float(np.hypot(*np.diff(self.points, axis=0).T).sum())
+    length: float
 
 
 def stroke_tracks(lines: Sequence[Track], nibs: Sequence[Nib], names: Sequence[str]) -> list[Laid]:
@@ -341,12 +337,14 @@ def _runs(track: Track, sides: _Sides) -> list[_Run]:
         breaks = [*(corner - first for corner in breaks), len(points) - 1] if breaks else [0, len(points) - 1]
     else:
         breaks = [0, *breaks, len(points) - 1]
+    way = points[1:] - points[:-1]
+    lengths = np.add.reduceat(np.hypot(way[:, 0], way[:, 1]), breaks[:-1]).tolist()
     runs = []
-    for begin, end in pairwise(breaks):
+    for (begin, end), length in zip(pairwise(breaks), lengths, strict=True):
         normal = mitre[begin : end + 1].copy()
         if len(sides.corners) or not track.closed:
             normal[0], normal[-1] = outward[begin], inward[end]
-        runs.append(_Run(points[begin : end + 1], normal, folds[:, begin:end]))
+        runs.append(_Run(points[begin : end + 1], normal, folds[:, begin:end], length))
     return runs
 
 
@@ -377,7 +375,8 @@ def _folded(points: Floats, normal: Floats) -> list[Floats]:
     cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
     with np.errstate(invalid="ignore", divide="ignore"):
         reach = (gap[:, 0] * b[:, 1] - gap[:, 1] * b[:, 0]) / cross
-    reach = np.clip(np.nan_to_num(reach, nan=0.5, posinf=1.0, neginf=0.0), 0.0, 1.0)
+    reach[np.isnan(reach)] = 0.5
+    reach = np.minimum(np.maximum(reach, 0.0), 1.0)
     evolute = points[:-1] + reach[:, None] * a
     far = points + normal
     return [np.concatenate((points, evolute[::-1])), np.concatenate((far, evolute[::-1]))]
