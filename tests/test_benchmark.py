@@ -128,8 +128,8 @@ ROUNDS = 3
 """Of which the fastest counts, block by block: what the machine does beside only ever adds."""
 
 READING_AIMS = {"geometry": 1.0, "regions": 4.0}
-READING_LIMITS = {"geometry": 2.2, "regions": 8.0}
-"""What it costs today with a margin for a machine that is busy beside; reading cost 2.6 and 14 before."""
+READING_LIMITS = {"geometry": 1.9, "regions": 7.0}
+"""What it costs today, 1.3 and 5.4, with a margin for a machine that is busy beside; it cost 2.6 and 14 at first."""
 
 
 def document(path: Path) -> None:
