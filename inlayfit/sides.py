@@ -41,6 +41,9 @@ BOX_VERTICES = 25
 DENSE = 0.5
 """Distances are asked for every so many limits along an edge."""
 
+FIRST_ASKED = 8
+"""Whether a part reaches beyond a limit is asked of every so many spots first."""
+
 
 class Side:
     """An area with the bit within it, or round it.
@@ -181,33 +184,39 @@ class Left:
 
     def beyond(self, limit: Mm) -> NDArray[np.bool_]:
         """Return which parts reach further than a limit from the bit's centres."""
-        return self._stretches(self.outlines, len(self.parts), limit)[0] > 0
+        if not len(self.parts):
+            return np.zeros(0, dtype=np.bool_)
+        points, ring = _spots(self.outlines[0], limit)
+        return self._reaching(points, self.outlines[1][ring], len(self.parts), limit)
 
     def places(self, limit: Mm, deep: Mm) -> tuple[int, int]:
         """Return how many places lie further than a limit from the bit's centres, and how many reach a deeper one.
 
         A part with one stretch of edge beyond the limit is one place, one with more may hold several.
         """
-        stretches, deeper = self._stretches(self.outlines, len(self.parts), limit, deep)
+        if not len(self.parts):
+            return 0, 0
+        stretches, points, part = self._stretches(limit)
+        deeper = self._reaching(points, part, len(self.parts), deep)
         several = stretches > 1
         simple = int(np.count_nonzero(stretches == 1))
         if not several.any():
             return simple, int(np.count_nonzero(deeper))
         places = self.side.places(self, self.parts[several], limit)
-        _, deep_places = self._stretches(_outlines(places, self.side.hair), len(places), deep, deep)
+        rings, part = _outlines(places, self.side.hair)
+        points, ring = _spots(rings, deep)
+        deep_places = self._reaching(points, part[ring], len(places), deep)
         return simple + len(places), int(np.count_nonzero(deeper & ~several) + np.count_nonzero(deep_places))
 
-    def _stretches(
-        self, outlines: tuple[NDArray[np.object_], NDArray[np.intp]], count: int, limit: Mm, deep: Mm = math.inf
-    ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    def _stretches(self, limit: Mm) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.intp]]:
         """Return how many stretches of the edge of each part lie further than a limit from the bit's centres.
 
-        And which parts reach a deeper one, which is no less.
+        And the spots (n, 2) that do, with the part of each (n,).
         """
-        if not count or shapely.is_empty(self.edge):
-            return np.ones(count, dtype=np.intp), np.ones(count, dtype=np.bool_)
-        rings, part = outlines
-        points, ring = shapely.get_coordinates(shapely.segmentize(rings, DENSE * limit), return_index=True)
+        count, (rings, part) = len(self.parts), self.outlines
+        points, ring = _spots(rings, limit)
+        if shapely.is_empty(self.edge):
+            return np.ones(count, dtype=np.intp), points, part[ring]
         far = np.ones(len(points), dtype=np.bool_)
         if limit > (1 + SLACK) * (self.radius + self.side.hair):
             far = ~np.isin(_mixed(points), self.rim)  # these lie as far as was swept
@@ -216,12 +225,29 @@ class Left:
         counts = np.bincount(ring[1:][begins], minlength=len(rings))
         whole = np.bincount(ring[far], minlength=len(rings)) == np.bincount(ring, minlength=len(rings))
         stretches = np.bincount(part, weights=counts + whole, minlength=count).astype(np.intp)
-        if deep > limit:
-            far[far] = self._further(points[far], deep) if math.isfinite(deep) else False
-        return stretches, np.bincount(part[ring[far]], minlength=count) > 0
+        return stretches, points[far], part[ring[far]]
+
+    def _reaching(
+        self, points: NDArray[np.float64], part: NDArray[np.intp], count: int, limit: Mm
+    ) -> NDArray[np.bool_]:
+        """Return which parts have a spot further than a limit from the bit's centres; mostly a few spots tell."""
+        if shapely.is_empty(self.edge):
+            return np.ones(count, dtype=np.bool_)
+        reaching = np.zeros(count, dtype=np.bool_)
+        every = np.arange(len(points))
+        for asked in (every[::FIRST_ASKED], every):
+            open_spots = asked[~reaching[part[asked]]]
+            reaching[part[open_spots[self._further(points[open_spots], limit)]]] = True
+        return reaching
 
     def _further(self, points: NDArray[np.float64], limit: Mm) -> NDArray[np.bool_]:
         return np.asarray(~shapely.dwithin(self.edge, shapely.points(points), limit))
+
+
+def _spots(rings: NDArray[np.object_], limit: Mm) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Return spots along rings (n, 2), and the ring of each (n,)."""
+    points, ring = shapely.get_coordinates(shapely.segmentize(rings, DENSE * limit), return_index=True)
+    return points, ring
 
 
 def _mixed(points: NDArray[np.float64]) -> NDArray[np.float64]:
