@@ -138,13 +138,19 @@ def _line_ends(lengths: Floats, curvature: Floats, sharp: NDArray[np.bool_]) -> 
 
 def _apart(run: Floats, corners: list[int], ends: Indices) -> Indices:
     """Return all breaks, ascending; a line's end that lies on top of a corner is that corner."""
-    chosen, places = sorted(set(corners)), run.tolist()
-    for end in ends.tolist():
+    breaks = np.union1d(np.array(corners, dtype=np.intp), ends)
+    steps = np.diff(run[breaks], append=run[breaks[:1]] + run[-1])
+    alone = (steps > NEAR) & (np.roll(steps, 1) > NEAR)
+    if alone.all():
+        return breaks
+    crowd, places = set(breaks[~alone].tolist()), run.tolist()
+    chosen = sorted(crowd.intersection(corners))
+    for end in (end for end in ends.tolist() if end in crowd):
         spot = bisect_left(chosen, end)
         near = [chosen[k % len(chosen)] for k in (spot - 1, spot)] if chosen else []
         if all(_distance(places, end, other) > NEAR for other in near):
             chosen.insert(spot, end)
-    return np.array(chosen, dtype=np.intp)
+    return np.union1d(breaks[alone], np.array(chosen, dtype=np.intp))
 
 
 def _distance(run: list[float], one: int, other: int) -> float:
