@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -134,22 +135,28 @@ def gap_stats(
 
     A piece that faces no wall has the latter alone, in either place.
     """
-    back = _least_back(pocket, piece, nominal)
     if joint == nominal or not along.joint.any():
-        return _stats(along, np.ones(len(along.gaps), dtype=bool), nominal, back), None
+        return _to_wall(along, np.ones(len(along.gaps), dtype=bool), pocket, piece, nominal), None
     between = _stats(along, along.joint, joint, np.inf)
-    return between if along.joint.all() else _stats(along, ~along.joint, nominal, back), between
+    return between if along.joint.all() else _to_wall(along, ~along.joint, pocket, piece, nominal), between
 
 
-def _least_back(pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm) -> Mm:
-    """Return how near the wall's own vertices come to a piece."""
-    wall_vertices = shapely.get_coordinates(pocket)
-    near = _near(wall_vertices, piece.bounds, nominal + 1.0)
-    back = Walls([piece]).distances(wall_vertices[near]) if near.any() else np.array([np.inf])
-    if near.any():
-        shapely.prepare(piece)
-        back = np.where(shapely.contains_properly(piece, shapely.points(wall_vertices[near])), -back, back)
-    return float(back.min())
+def _to_wall(
+    along: GapAlong, part: NDArray[np.bool_], pocket: shapely.Polygon, piece: shapely.Polygon, nominal: Mm
+) -> GapStats:
+    """Return the figures of the points that face the wall, and of the wall's own vertices."""
+    return _stats(along, part, nominal, _least_back(pocket, piece, float(along.gaps[part].min())))
+
+
+def _least_back(pocket: shapely.Polygon, piece: shapely.Polygon, least: Mm) -> Mm:
+    """Return how near the wall's own vertices come to a piece; infinite where that is no nearer than the least gap."""
+    vertices = shapely.points(shapely.get_coordinates(pocket))
+    shapely.prepare(piece)
+    near = vertices[shapely.dwithin(piece, vertices, max(0.0, least))]
+    if not len(near):
+        return math.inf
+    back = Walls([piece]).distances(shapely.get_coordinates(near))
+    return float(np.where(shapely.contains_properly(piece, near), -back, back).min())
 
 
 def _stats(along: GapAlong, part: NDArray[np.bool_], nominal: Mm, back: Mm) -> GapStats:
@@ -184,12 +191,6 @@ def told(along: GapAlong) -> list[NDArray[np.float64]]:
         firsts = order[np.flatnonzero(np.diff(stretches[order], prepend=-1))]
         rings.append(samples[sorted({*on[firsts].tolist(), *(extremes & set(on.tolist()))})])
     return rings
-
-
-def _near(points: NDArray[np.float64], bounds: tuple[Mm, Mm, Mm, Mm], room: Mm) -> NDArray[np.bool_]:
-    left, bottom, right, top = bounds
-    x, y = points.T
-    return np.asarray((x > left - room) & (x < right + room) & (y > bottom - room) & (y < top + room))
 
 
 def uneven_stretches(along: GapAlong) -> list[NDArray[np.intp]]:
