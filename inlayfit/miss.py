@@ -11,10 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from manifold3d import CrossSection, OpType
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, signed_areas, window_offset
+from inlayfit.offset import Section, boxes, signed_areas, window_offset
 from inlayfit.units import Mm
 
 Limit = Callable[[Mm], Mm]
@@ -63,11 +62,11 @@ class Miss:
             slack: mm.
             inside: whether the bit goes within the area, or round it.
         """
-        asked = _boxes(bounds, slack)
+        asked = boxes(bounds, slack)
         asked = asked ^ area if inside else asked - area
         if within is not None:
             asked = asked ^ within
-        return cls(area=area ^ _boxes(bounds, reach + slack), asked=asked, inside=inside)
+        return cls(area=area ^ boxes(bounds, reach + slack), asked=asked, inside=inside)
 
     def at(self, radius: Mm, limit: Mm, arc: Mm) -> Section:
         """Return what of the asked lies further than a limit from the bit's centres, by chords of that sagitta."""
@@ -77,11 +76,11 @@ class Miss:
 
     def after(self, missed: Section, reach: Mm) -> Miss:
         """Return the same for smaller radii, of which one that missed so much goes no further than a reach."""
-        boxes = _bounds(missed)
-        room = float(np.prod(boxes[:, 2:] - boxes[:, :2] + 2 * reach, axis=1).sum())
+        bounds = _bounds(missed)
+        room = float(np.prod(bounds[:, 2:] - bounds[:, :2] + 2 * reach, axis=1).sum())
         if room > self.room / 2:
             return replace(self, asked=missed)
-        return replace(self, asked=missed, area=self.area ^ _boxes(boxes, reach), room=room)
+        return replace(self, asked=missed, area=self.area ^ boxes(bounds, reach), room=room)
 
 
 def first_missed(misses: Sequence[Miss], limit: Limit, low: Mm, high: Mm, within: Mm, least: Mm) -> Mm | None:
@@ -159,14 +158,3 @@ def _bounds(missed: Section) -> NDArray[np.float64]:
     rings = missed.to_polygons()
     rings = [ring for ring, area in zip(rings, signed_areas(rings), strict=True) if area > SPECK_MM2]
     return np.array([[*ring.min(axis=0), *ring.max(axis=0)] for ring in rings]).reshape(-1, 4)
-
-
-def _boxes(bounds: NDArray[np.float64], reach: Mm) -> Section:
-    """Return the boxes that go so much further than others."""
-    boxes = [
-        CrossSection.square((right - left + 2 * reach, top - bottom + 2 * reach)).translate(
-            (left - reach, bottom - reach)
-        )
-        for left, bottom, right, top in bounds.tolist()
-    ]
-    return CrossSection.batch_boolean(boxes, OpType.Add) if len(boxes) > 1 else boxes[0]

@@ -58,14 +58,27 @@ def _thinned(polygon: shapely.Polygon) -> shapely.Polygon:
 def polygons_of(shape: Section) -> list[shapely.Polygon]:
     """Return the parts of a section, each with its holes, counter-clockwise outside."""
     parts = [shape] if shape.num_contour() == 1 else shape.decompose()
-    found = []
-    for part in parts:
-        rings = [ring for ring in part.to_polygons() if len(ring) >= 3]
-        if rings:
-            outside = int(np.argmax(signed_areas(rings))) if len(rings) > 1 else 0
-            found.append(shapely.Polygon(rings[outside], rings[:outside] + rings[outside + 1 :]))
+    rings = [[ring for ring in part.to_polygons() if len(ring) >= 3] for part in parts]
+    rings = [around for around in rings if around]
+    if not rings:
+        return []
+    if all(len(around) == 1 for around in rings):
+        found = _without_holes([around[0] for around in rings])
+    else:
+        found = [_with_holes(around) for around in rings]
     valid = shapely.is_valid(found)
     return found if valid.all() else _mended(found, valid)
+
+
+def _without_holes(rings: Sequence[NDArray[np.float64]]) -> list[shapely.Polygon]:
+    """Return a polygon for each ring, all at once: an overlay may hold hundreds."""
+    of = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    return list(shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=of)))
+
+
+def _with_holes(rings: list[NDArray[np.float64]]) -> shapely.Polygon:
+    outside = int(np.argmax(signed_areas(rings))) if len(rings) > 1 else 0
+    return shapely.Polygon(rings[outside], rings[:outside] + rings[outside + 1 :])
 
 
 def _mended(polygons: list[shapely.Polygon], valid: NDArray[np.bool_]) -> list[shapely.Polygon]:
@@ -74,6 +87,12 @@ def _mended(polygons: list[shapely.Polygon], valid: NDArray[np.bool_]) -> list[s
     parts = shapely.get_parts([polygon if fine else shapely.make_valid(polygon) for polygon, fine in each])
     parts = shapely.get_parts(parts)  # a collection may hold a multipolygon
     return [part for part in parts if part.geom_type == "Polygon" and part.area > 0]
+
+
+def boxes(bounds: NDArray[np.float64], reach: Mm) -> Section:
+    """Return the union of boxes (n, 4), left, bottom, right, top, that go so much further."""
+    corners = (bounds + reach * np.array([-1, -1, 1, 1]))[:, [[0, 1], [2, 1], [2, 3], [0, 3]]]
+    return CrossSection(list(corners), FillRule.Positive)
 
 
 def signed_areas(rings: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:

@@ -162,8 +162,7 @@ def _unswallowed(edges: _Edges, kept: _Kept, distance: Mm) -> tuple[_Kept, Indic
         owner = np.cumsum(alive) - alive
         past = owner >= ends[edges.ring]  # behind the last of its ring, so that the first comes next
         owner[past] = np.where(counts > 0, ends - counts, len(edge))[edges.ring[past]]
-        turn = np.zeros(len(edge) + 1)
-        np.add.at(turn, owner, edges.turn)
+        turn = np.asarray(np.bincount(owner, weights=edges.turn, minlength=len(edge) + 1), dtype=np.float64)
         kept = _kept(edges, edge, turn[:-1], *_neighbours(counts[counts > 0]), distance)
         if not kept.swallowed.any():
             break

@@ -34,6 +34,8 @@ class Names:
 
     def at(self, x: Mm, y: Mm) -> str:
         """Return the name of the nearest region, the uppermost where several cover the place."""
+        if len(self._regions) == 1:
+            return self._regions[0].name
         nearest = self._tree.query_nearest(shapely.Point(x, y))
         return self._regions[int(nearest.max())].name
 
@@ -242,8 +244,10 @@ def site_words(site: Site, radius: Mm) -> tuple[str, str]:
 
 def _choice_words(site: Site, choices: Sequence[Choice]) -> str:
     """Return which way was taken at a neck, a slot, an island or a hole where either could be."""
+    if not choices or not site.changes_parts:
+        return ""
     spot = shapely.Point(site.marks[0].x, site.marks[0].y)
-    if site.changes_parts and any(choice.place.contains(spot) for choice in choices):
+    if any(choice.place.contains(spot) for choice in choices):
         return " (the other way, " + ("keeping" if site.lost else "opening") + " it, would change more of the drawing)"
     return ""
 

@@ -8,6 +8,7 @@ that faces the part that is cut: none makes an island (or a hole), one a corner 
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -16,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.gap import Walls
-from inlayfit.offset import ARC_ERROR, Section, offset, opened, polygons_of, section
+from inlayfit.offset import ARC_ERROR, Section, boxes, offset, opened, polygons_of, section
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
 
@@ -139,7 +140,7 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius,
         if not places:
             continue
         radii = [given(place) if callable(given) else given for place in places]
-        near = section([shapely.box(*place.bounds).buffer(2 * max(radii), join_style="mitre") for place in places])
+        near = boxes(shapely.bounds(places), 2 * max(radii))
         leftovers = _Leftovers(polygons_of((drawn ^ near) - cut if is_lost else (cut ^ near) - drawn))
         spots = [_spots(place) for place in places]
         points = np.concatenate([both for both, _ in spots])
@@ -192,8 +193,7 @@ def _site(
 ) -> Site:
     marks = _marks(points, reaches, tolerance)
     rims = _count_rims(points, reaches, rings, tolerance)
-    tip = np.array([marks[0].x, marks[0].y])
-    shape, angle, width, curve = _shape(place, marks[0].reach, rims, radius, outline, tip)
+    shape, angle, width, curve = _shape(place, marks[0], rims, radius, outline)
     area = leftovers.area_at(place)
     if shape in {"corner", "curve"}:
         own = radius / (radius + MARGIN)  # what the cutter itself leaves
@@ -214,17 +214,17 @@ def _site(
 
 def _shape(
     place: shapely.Polygon,
-    reach: Mm,
+    deepest: Mark,
     rims: int,
     radius: Mm,
     outline: _Outline,
-    tip: NDArray[np.float64],
 ) -> tuple[str, float | None, Mm | None, Mm | None]:
     """Return the shape's word with the corner's angle, the width or the curve's radius."""
-    angle_deg = outline.angle_at(tip)
+    reach, vertex = deepest.reach, outline.vertex_near(deepest.x, deepest.y)
+    angle_deg = outline.angle_at(vertex)
     if rims == 1 and angle_deg <= 180 - CORNER_TURN_DEG and reach <= LIMB_EXCESS * corner_reach(angle_deg, radius):
         return "corner", angle_deg, None, None
-    curve = outline.radius_at(tip)
+    curve = outline.radius_at(vertex)
     if rims == 1 and reach <= radius and curve < CURVE_EXCESS * radius:
         return "curve", None, None, curve
     inside = shapely.maximum_inscribed_circle(place, tolerance=0.0005)
@@ -271,58 +271,60 @@ def _count_rims(points: NDArray[np.float64], reaches: NDArray[np.float64], rings
             rims += 1
         elif marks.any():
             start = int(np.argmin(marks))
-            ring, marks = np.roll(ring, -start, axis=0), np.roll(marks, -start)
-            edges = np.flatnonzero(np.diff(np.concatenate([[0], marks, [0]]).astype(np.int8))).reshape(-1, 2)
-            rims += sum(np.ptp(ring[first:end], axis=0).max() > SHORTEST_RIM for first, end in edges)
+            ring = np.concatenate([ring[start:], ring[:start]])
+            marks = np.concatenate([marks[start:], marks[:start], [False]])
+            edges = (np.flatnonzero(marks[1:] != marks[:-1]) + 1).reshape(-1, 2).tolist()
+            rims += sum(bool((np.ptp(ring[first:end], axis=0) > SHORTEST_RIM).any()) for first, end in edges)
     return max(1, rims)
 
 
 class _Outline:
-    """The drawn outline, asked for its corners and curvature."""
+    """The drawn outline, asked for its corners and curvature, vertex by vertex: so in plain numbers."""
 
     def __init__(self, drawn: Section) -> None:
         rings = [np.asarray(ring) for ring in drawn.to_polygons()]
-        self._points = np.concatenate(rings)
-        lengths = np.array([len(ring) for ring in rings])
-        self._start = np.repeat(np.cumsum(lengths) - lengths, lengths)
-        self._count = np.repeat(lengths, lengths)
+        self._all = np.concatenate(rings)
+        self._points: list[tuple[Mm, Mm]] = list(zip(*self._all.T.tolist(), strict=True))
+        self._ends = np.cumsum([len(ring) for ring in rings]).tolist()
 
-    def _neighbour(self, index: int, step: int, beyond: Mm) -> NDArray[np.float64]:
-        """Return the first vertex along the ring, back or on, that lies further than `beyond`."""
-        start, count, here = self._start[index], self._count[index], self._points[index]
+    def vertex_near(self, x: Mm, y: Mm) -> int:
+        """Return the number of the nearest vertex."""
+        return int(np.argmin((self._all[:, 0] - x) ** 2 + (self._all[:, 1] - y) ** 2))
+
+    def _neighbour(self, index: int, step: int, beyond: Mm) -> tuple[Mm, Mm]:
+        """Return the first vertex along the ring, back or on, that lies further than `beyond`, as seen from here."""
+        ring = bisect_right(self._ends, index)
+        start = self._ends[ring - 1] if ring else 0
+        count, here = self._ends[ring] - start, self._points[index]
         at = index
-        for _ in range(int(count)):
+        for _ in range(count):
             at = start + (at - start + step) % count
             if math.dist(self._points[at], here) > beyond:
                 break
-        return np.asarray(self._points[at])
+        return self._points[at][0] - here[0], self._points[at][1] - here[1]
 
-    def _nearest(self, point: NDArray[np.float64]) -> int:
-        return int(np.argmin(((self._points - point) ** 2).sum(axis=1)))
-
-    def angle_at(self, point: NDArray[np.float64]) -> float:
-        """Return the angle between the two sides at the vertex next to a point, degrees; 180 is straight.
+    def angle_at(self, vertex: int) -> float:
+        """Return the angle between the two sides at a vertex, degrees; 180 is straight.
 
         A needle is a hair slit that ends there: then the sides are looked for beyond it.
         """
-        index = self._nearest(point)
-        angle = self._angle(index, CORNER_WINDOW)
-        return angle if angle > NEEDLE_DEG else self._angle(index, BEYOND_NEEDLE)
+        angle = self._angle(vertex, CORNER_WINDOW)
+        return angle if angle > NEEDLE_DEG else self._angle(vertex, BEYOND_NEEDLE)
 
-    def _angle(self, index: int, window: Mm) -> float:
-        here = self._points[index]
-        back = self._neighbour(index, -1, window) - here
-        on = self._neighbour(index, 1, window) - here
-        return math.degrees(abs(math.atan2(back[0] * on[1] - back[1] * on[0], back @ on)))
+    def _angle(self, vertex: int, window: Mm) -> float:
+        back, on = self._neighbour(vertex, -1, window), self._neighbour(vertex, 1, window)
+        return math.degrees(abs(math.atan2(_cross(back, on), back[0] * on[0] + back[1] * on[1])))
 
-    def radius_at(self, point: NDArray[np.float64]) -> Mm:
+    def radius_at(self, vertex: int) -> Mm:
         """Return the radius of the circle through a vertex and its neighbours a twentieth of a millimetre off."""
-        index = self._nearest(point)
-        here = self._points[index]
-        back, on = self._neighbour(index, -1, 0.05), self._neighbour(index, 1, 0.05)
-        cross = abs((back[0] - here[0]) * (on[1] - here[1]) - (back[1] - here[1]) * (on[0] - here[0]))
-        sides = math.dist(back, here) * math.dist(on, here) * math.dist(back, on)
+        back, on = self._neighbour(vertex, -1, 0.05), self._neighbour(vertex, 1, 0.05)
+        cross = abs(_cross(back, on))
+        sides = math.hypot(*back) * math.hypot(*on) * math.dist(back, on)
         return sides / (2 * cross) if cross > 0 else math.inf
+
+
+def _cross(one: tuple[Mm, Mm], other: tuple[Mm, Mm]) -> float:
+    return one[0] * other[1] - one[1] * other[0]
 
 
 class _Leftovers:
