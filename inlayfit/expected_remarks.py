@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from inlayfit.expected import Expected, ExpectedGap, Place, SeasonGap
-from inlayfit.findings import Finding, Severity
+from inlayfit.findings import Finding, Severity, finding_within
 from inlayfit.glues import judge_gap, range_text
 from inlayfit.recipe import Fit, Piece, Pocket
 from inlayfit.units import Mm, format_mm
@@ -112,14 +112,12 @@ def _cases(share: float) -> str:
 def _at_piece(
     kind: str, piece: Piece, message: str, remedy: str, size: Mm | None, severity: Severity = "warning"
 ) -> Finding:
-    spot = piece.outline.representative_point()
-    return Finding(
+    return finding_within(
+        piece.outline,
         kind=kind,
         severity=severity,
         part="piece",
         name=piece.name,
-        x=spot.x,
-        y=spot.y,
         message=message,
         remedy=remedy,
         size_mm=size,
@@ -189,17 +187,8 @@ def _extremes(piece: ExpectedGap) -> list[_Extreme]:
 
 
 def _at_pocket(kind: str, pocket: Pocket, message: str, remedy: str, size: Mm) -> Finding:
-    spot = pocket.outline.representative_point()
-    return Finding(
-        kind=kind,
-        severity="warning",
-        part="pocket",
-        name=pocket.name,
-        x=spot.x,
-        y=spot.y,
-        message=message,
-        remedy=remedy,
-        size_mm=size,
+    return finding_within(
+        pocket.outline, kind=kind, part="pocket", name=pocket.name, message=message, remedy=remedy, size_mm=size
     )
 
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from inlayfit.units import Mm
+
+if TYPE_CHECKING:
+    import shapely
 
 Severity = Literal["loss", "warning", "note"]
 Part = Literal["piece", "pocket", "drawing", "board", "blank"]
@@ -36,6 +39,34 @@ class Finding:
     def as_dict(self) -> dict[str, Any]:
         """Return the finding with the names of the JSON."""
         return asdict(self)
+
+
+def finding_within(
+    area: shapely.Geometry,
+    *,
+    kind: str,
+    part: Part,
+    name: str,
+    message: str,
+    remedy: str,
+    severity: Severity = "warning",
+    size_mm: Mm | None = None,
+    area_mm2: float | None = None,
+) -> Finding:
+    """Return a finding that is marked by a spot within an area, or on a line."""
+    spot = area.representative_point()
+    return Finding(
+        kind=kind,
+        severity=severity,
+        part=part,
+        name=name,
+        x=float(spot.x),
+        y=float(spot.y),
+        message=message,
+        remedy=remedy,
+        size_mm=size_mm,
+        area_mm2=area_mm2,
+    )
 
 
 def next_site(findings: Iterable[Finding]) -> int:

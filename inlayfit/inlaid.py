@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import shapely
 
 from inlayfit.drawing import Region
-from inlayfit.findings import Finding
+from inlayfit.findings import Finding, finding_within
 from inlayfit.units import Mm, format_mm
 
 RING: Mm = 0.05
@@ -109,14 +109,4 @@ def host_remarks(
 
 
 def _finding(kind: str, name: str, place: shapely.Geometry, message: str, remedy: str) -> Finding:
-    spot = shapely.point_on_surface(place)
-    return Finding(
-        kind=kind,
-        severity="warning",
-        part="pocket",
-        name=name,
-        x=float(spot.x),
-        y=float(spot.y),
-        message=message,
-        remedy=remedy,
-    )
+    return finding_within(place, kind=kind, part="pocket", name=name, message=message, remedy=remedy)

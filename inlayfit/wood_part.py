@@ -11,7 +11,7 @@ import shapely
 
 from inlayfit.drawing import Drawing
 from inlayfit.errors import JobError
-from inlayfit.findings import Finding
+from inlayfit.findings import Finding, finding_within
 from inlayfit.units import Mm, format_mm
 
 ORIGINS = ("nut", "corner", "middle")
@@ -195,16 +195,7 @@ def _between(one: shapely.Geometry, other: shapely.Geometry) -> shapely.Point:
 def _finding(
     kind: str, name: str, place: shapely.Geometry, message: str, area: float | None, far: Mm | None
 ) -> Finding:
-    spot = shapely.point_on_surface(place)
-    return Finding(
-        kind=kind,
-        severity="warning",
-        part="pocket",
-        name=name,
-        x=float(spot.x),
-        y=float(spot.y),
-        message=message,
-        remedy="move, turn or shrink the drawing on the part",
-        size_mm=far,
-        area_mm2=area,
+    remedy = "move, turn or shrink the drawing on the part"
+    return finding_within(
+        place, kind=kind, part="pocket", name=name, message=message, remedy=remedy, size_mm=far, area_mm2=area
     )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,11 +10,9 @@ import ezdxf
 import pytest
 from ezdxf.document import Drawing as Document
 
-from inlayfit.drawing import Drawing
 from inlayfit.errors import DrawingError
-from inlayfit.read import read_drawing
+from tests.timed import timed_reading
 
-SECONDS = 2.0
 LINE = "0\nLINE\n8\n0\n10\n{}\n20\n{}\n11\n{}\n21\n{}\n"
 DISC = "0\nCIRCLE\n8\n0\n10\n{}\n20\n{}\n40\n{}\n"
 HEAD = "0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n"
@@ -55,21 +52,13 @@ REFUSED = {
 }  # fmt: skip
 
 
-def _timed(path: Path) -> Drawing:
-    begin = time.process_time()
-    try:
-        return read_drawing(path)
-    finally:
-        assert time.process_time() - begin < SECONDS
-
-
 @pytest.mark.parametrize("name", REFUSED)
 def test_it_is_refused_in_clear_words(name: str, tmp_path: Path) -> None:
     make, told = REFUSED[name]
     path = tmp_path / "bad.dxf"
     path.write_bytes(make())
     with pytest.raises(DrawingError) as caught:
-        _timed(path)
+        timed_reading(path)
     assert told in str(caught.value)
 
 
@@ -106,7 +95,7 @@ def test_a_small_file_that_stands_for_a_huge_drawing_is_refused(
     draw(document)
     document.saveas(tmp_path / "bad.dxf")
     with pytest.raises(DrawingError, match=told):
-        _timed(tmp_path / "bad.dxf")
+        timed_reading(tmp_path / "bad.dxf")
 
 
 def test_blocks_that_hold_each_other_are_left_out_where_they_close_the_circle(tmp_path: Path) -> None:
@@ -118,7 +107,7 @@ def test_blocks_that_hold_each_other_are_left_out_where_they_close_the_circle(tm
     two.add_blockref("ONE", (0, 20))
     document.modelspace().add_blockref("ONE", (0, 0))
     document.saveas(tmp_path / "odd.dxf")
-    drawing = _timed(tmp_path / "odd.dxf")
+    drawing = timed_reading(tmp_path / "odd.dxf")
     assert len(drawing.regions) == 2
     assert any("block 'ONE' contains itself" in note.message for note in drawing.notes)
 
@@ -131,7 +120,7 @@ def test_blocks_that_hold_each_other_are_left_out_where_they_close_the_circle(tm
 def test_a_bad_entity_is_left_out_with_a_note(entity: str, tmp_path: Path) -> None:
     path = tmp_path / "odd.dxf"
     path.write_bytes(_file(entity + DISC.format(0, 0, 5)))
-    drawing = _timed(path)
+    drawing = timed_reading(path)
     assert drawing.size == pytest.approx((10, 10), abs=1e-6)
     assert any(note.kind == "left-out" for note in drawing.notes)
 
@@ -144,6 +133,6 @@ def test_a_drawing_far_from_the_origin_keeps_its_shape(far: float, tmp_path: Pat
     sides = zip(corners, [*corners[1:], corners[0]], strict=True)
     lines = "".join(LINE.format(far + x, far + y, far + a, far + b) for (x, y), (a, b) in sides)
     path.write_bytes(_file(lines + DISC.format(far + 10, far + 10, 5)))
-    (region,) = _timed(path).regions
+    (region,) = timed_reading(path).regions
     assert region.polygon.bounds == pytest.approx((0, 0, 30, 20), abs=1e-6)
     assert region.polygon.area == pytest.approx(600 - math.pi * 25, abs=0.0002 * 40 + 1e-4)

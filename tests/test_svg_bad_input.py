@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import gzip
 import socket
-import time
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from inlayfit.drawing import Drawing
 from inlayfit.errors import DrawingError
 from inlayfit.read import read_drawing
+from tests.timed import timed_reading
 
-SECONDS = 2.0
 PAGE = 'width="100mm" height="100mm" viewBox="0 0 100 100"'
 LINK = 'xmlns:xlink="http://www.w3.org/1999/xlink"'
 BOX = '<rect width="10" height="10"/>'
@@ -74,21 +72,13 @@ REFUSED = {
 }  # fmt: skip
 
 
-def _timed(path: Path) -> Drawing:
-    begin = time.process_time()
-    try:
-        return read_drawing(path)
-    finally:
-        assert time.process_time() - begin < SECONDS
-
-
 @pytest.mark.parametrize("name", REFUSED)
 def test_it_is_refused_in_clear_words(name: str, tmp_path: Path) -> None:
     data, told = REFUSED[name]
     path = tmp_path / "bad.svg"
     path.write_bytes(data)
     with pytest.raises(DrawingError) as caught:
-        _timed(path)
+        timed_reading(path)
     assert told in str(caught.value)
     assert "bad.svg" in str(caught.value)
 
@@ -132,7 +122,7 @@ def test_it_is_read_as_far_as_it_makes_sense_and_that_is_said(name: str, tmp_pat
     data, told = TAKEN[name]
     path = tmp_path / "odd.svg"
     path.write_bytes(data)
-    drawing = _timed(path)
+    drawing = timed_reading(path)
     assert drawing.regions
     assert told in "\n".join(note.message for note in drawing.notes)
 
@@ -166,7 +156,7 @@ QUIET = {
 def test_it_is_read_like_any_other(name: str, tmp_path: Path) -> None:
     path = tmp_path / "odd.svg"
     path.write_bytes(QUIET[name])
-    assert all(region.polygon.is_valid for region in _timed(path).regions)
+    assert all(region.polygon.is_valid for region in timed_reading(path).regions)
 
 
 def test_no_other_file_and_no_address_is_touched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
