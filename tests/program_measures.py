@@ -128,9 +128,7 @@ def goes_straight_down(move: Move) -> bool:
 
 def chord_count(radius: float, sweep_rad: float, within: float = FLATTENED) -> int:
     """Return how many equal chords keep this near to an arc."""
-    if radius <= within:
-        return max(1, math.ceil(sweep_rad / QUARTER))
-    return max(1, math.ceil(sweep_rad / (2 * math.acos(1 - within / radius))))
+    return max(1, math.ceil(sweep_rad / (2 * math.acos(max(0.0, 1 - within / radius)))))
 
 
 def _cuts(moves: Iterable[Move]) -> Iterator[Move]:
@@ -156,8 +154,8 @@ def _below(move: Move, level: float) -> list[tuple[Move, float, float]]:
     start, end = move.start[2] - level - LEVEL_SLACK, move.end[2] - level - LEVEL_SLACK
     if start > 0 and end > 0:
         return []
-    crossing = start / (start - end) if start * end < 0 else 0.0
-    return [(move, crossing if start > 0 else 0.0, crossing if end > 0 else 1.0)]
+    first = start / (start - end) if start > 0 else 0.0
+    return [(move, first, start / (start - end) if end > 0 else 1.0)]
 
 
 def _ground_plan(move: Move, first: float, last: float) -> tuple[object, ...]:
@@ -195,7 +193,7 @@ def _bodies(move: Move, first: float, last: float, radius: float) -> Iterator[Sh
 def _sector(move: Move, first: float, last: float, radius: float) -> Iterator[Shape]:
     """Yield the ring sector beside a piece of an arc, down to its centre where the cutter reaches over that."""
     assert move.arc is not None
-    if last <= first:
+    if last <= first:  # a helix that only touches the level
         return
     chords = chord_count(move.arc.radius + radius, move.arc.sweep_rad * (last - first))
     way = move.at(np.linspace(first, last, chords + 1))[:, :2]

@@ -18,6 +18,7 @@ from tests.program_judge import (
     swept_ground,
     time_of,
 )
+from tests.program_measures import chord_count
 
 SET = "G21 G90 G17 G94 G54\nF100 S10000\n"
 GOOD = ["G0 Z5", "X0 Y0", "M3", "G0 Z0.5", "G1 Z0", "X2 Z-0.4", "X0", "X2", "G0 Z5", "M5"]
@@ -203,6 +204,20 @@ def test_a_helix_is_swept_from_where_it_comes_to_the_level() -> None:
     area = ground(cut("G3 X0 I5 Z-1"), 0.4, -0.5)
     assert is_within_a_micrometre(area, math.pi * 2 * 5 * 0.4 + math.pi * 0.4**2)
     assert area.bounds == pytest.approx((-0.4, -0.4, 10.4, 5.4), abs=WITHIN_UM)
+
+
+@pytest.mark.parametrize(("line", "level"), [("G1 Z-1", -1.0), ("G3 X0 I5 Z1", -1e-6), ("G1 X5 Z1", -1e-6)])
+def test_a_cutter_that_stands_at_the_level_leaves_a_hole(line: str, level: float) -> None:
+    assert is_within_a_micrometre(ground(cut(line), 0.4, level), math.pi * 0.4**2)
+
+
+@pytest.mark.parametrize("radius", [1e-5, 1e-3, 0.4, 1000.0])
+@pytest.mark.parametrize("within", [1e-6, 1e-4])
+def test_chords_are_as_near_as_they_should_be_and_no_more_than_that(radius: float, within: float) -> None:
+    """The sagitta of a chord over an angle is r (1 - cos(angle / 2))."""
+    count = chord_count(radius, 2.0, within)
+    assert radius * (1 - math.cos(1.0 / count)) <= within * (1 + 1e-6)
+    assert count == 1 or radius * (1 - math.cos(1.0 / (count - 1))) > within * (1 - 1e-6)
 
 
 def test_an_upright_arc_is_swept_where_it_is_below_the_level() -> None:
