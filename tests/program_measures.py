@@ -80,20 +80,20 @@ def deepest_step(moves: Iterable[Move], radius: float, *, top: float = 0.0, cell
     heights = np.full(np.ceil((plan.max(axis=0) + radius + 2 * cell - corner) / cell).astype(int), top)
     deepest = 0.0
     for way, sideways in stretches:
+        window, away = _window(heights, (way[:, :2] - corner) / cell, cells_per_radius)
         if sideways:
-            window, away = _window(heights, (way[-1, :2] - corner) / cell, cells_per_radius)
-            deepest = max(deepest, float(window[away < cells_per_radius - 1.5].max()) - way[-1, 2])
-        for place in way:
-            window, away = _window(heights, (place[:2] - corner) / cell, cells_per_radius)
-            window[away <= cells_per_radius] = np.minimum(window[away <= cells_per_radius], place[2])
+            deepest = max(deepest, float(window[away[-1] < cells_per_radius - 1.5].max()) - way[-1, 2])
+        left = np.where(away <= cells_per_radius, way[:, 2, None, None], np.inf).min(axis=0)
+        np.minimum(window, left, out=window)
     return deepest
 
 
 def _window(heights: Places, at: Places, reach: int) -> tuple[Places, Places]:
-    """Return the heights about a place, as a view, and how far their cells are from it; all in cells."""
-    first = np.floor(at).astype(int) - reach
-    x, y = (first + np.arange(2 * reach + 1)[:, None] + 0.5 - at).T
-    return heights[first[0] : first[0] + len(x), first[1] : first[1] + len(y)], np.hypot(x[:, None], y)
+    """Return the heights about these places, as a view, and for each place how far they are from it; all in cells."""
+    first, last = np.floor(at.min(axis=0)).astype(int) - reach, np.floor(at.max(axis=0)).astype(int) + reach + 1
+    x, y = (np.arange(*ends) + 0.5 for ends in zip(first, last, strict=True))
+    away = np.hypot(x[None, :, None] - at[:, 0, None, None], y[None, None, :] - at[:, 1, None, None])
+    return heights[first[0] : last[0], first[1] : last[1]], away
 
 
 def _stretches(moves: Iterable[Move], cell: float) -> Iterator[tuple[Places, bool]]:
