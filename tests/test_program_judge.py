@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import math
 import re
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from tests.program_judge import Event, Move, NotJudgedError, Program, ProgramError, read_program
+from tests.program_judge import UNKNOWN, Event, Move, NotJudgedError, Program, ProgramError, read_program
 
 SET = "G21 G90 G17 G94 G54\nF100\n"
 HOME = (0.0, 0.0, 0.0)
@@ -211,7 +214,22 @@ def test_what_counts_from_zero_is_not_negative(line: str) -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["G5", "G1.5 X1", "G50", "G90.1", "G91.1", "G59.4", "G100", "G1000", "M10", "M100", "M99", "G0.1 X1", "M3.1"],
+    [
+        "G5",
+        "G1.5 X1",
+        "G50",
+        "G90.1",
+        "G91.1",
+        "G59.4",
+        "G100",
+        "G1000",
+        "M10",
+        "M100",
+        "M99",
+        "G0.1 X1",
+        "M3.1",
+        "M61",
+    ],
 )
 def test_unknown_codes_are_refused(line: str) -> None:
     """Table 3; G90.1 and G91.1 are not in this version of the language."""
@@ -286,8 +304,11 @@ def test_a_dwell_needs_its_time() -> None:
         "G10 L2 P1 X0",
         "G92 X0",
         "G92.1",
+        "G92.2",
+        "G92.3",
         "G93",
         "G98",
+        "G99",
         "M49",
         "M60",
         "G0 A1",
@@ -487,6 +508,34 @@ def test_a_move_tells_which_modes_no_line_has_set() -> None:
     everything = ("units", "distance mode", "feed mode", "plane", "units of the feed")
     assert [move.unsaid for move in bare.moves] == [everything[:2], (*everything[:3], everything[4]), everything]
     assert {move.unsaid for move in run("G0 Z1", "G1 X1 Y1", "G2 X2 I0.5").moves} == {()}
+
+
+WORDS = st.sampled_from(
+    [
+        *"GMXYZIJKRFSTNPD",
+        *"0123456789",
+        *".+-()/% \t\n#",
+        "G1",
+        "G2 X1 R",
+        "G3X2I",
+        "G91",
+        "G20",
+        "G18",
+        "X-1",
+        "Y0",
+        "F9",
+        "M2",
+        "9" * 240,
+    ]
+)
+
+
+@settings(max_examples=1500, deadline=None, derandomize=True)
+@given(st.lists(WORDS, max_size=25).map("".join))
+def test_whatever_stands_there_is_read_refused_or_not_judged(text: str) -> None:
+    for start in (HOME, UNKNOWN):
+        with suppress(ProgramError, NotJudgedError):
+            assert read_program(f"G21 G90 F100\n{text}\nM2", start=start).ended_by == "M2"
 
 
 def arcs_by_lot(count: int, digits: int) -> np.ndarray:
