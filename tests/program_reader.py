@@ -285,7 +285,7 @@ def _centre_by_radius(line: Line, state: _State, start: Pair, end: Pair, clockwi
         raise ProgramError(line.number, "an arc with R that ends where it begins")
     if radius == 0 or half - abs(radius) > _limit(state):
         raise ProgramError(line.number, f"a radius of {abs(radius):.6f} mm is too small to reach the end of the arc")
-    rise = math.sqrt(max((abs(radius) - half) * (abs(radius) + half), 0.0))
+    rise = math.sqrt(max(abs(radius) - half, 0.0)) * math.sqrt(abs(radius) + half)  # squares could overflow
     left = np.array([start[1] - end[1], end[0] - start[0]]) / (2 * half)  # unit, to the left of the way to the end
     to_the_left = (radius > 0) != clockwise
     centre: Pair = (start + end) / 2 + (rise if to_the_left else -rise) * left

@@ -530,7 +530,7 @@ WORDS = st.sampled_from(
 )
 
 
-@settings(max_examples=1500, deadline=None, derandomize=True)
+@settings(max_examples=1000, deadline=None, derandomize=True)
 @given(st.lists(WORDS, max_size=25).map("".join))
 def test_whatever_stands_there_is_read_refused_or_not_judged(text: str) -> None:
     for start in (HOME, UNKNOWN):
