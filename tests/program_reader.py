@@ -278,7 +278,7 @@ def _centre_by_offsets(line: Line, state: _State, start: Pair, end: Pair, clockw
 
 
 def _centre_by_radius(line: Line, state: _State, start: Pair, end: Pair, clockwise: bool) -> Pair:
-    """R > 0: up to half a turn; R < 0: more. A radius that is too small within the limit is half a turn (source)."""
+    """R > 0: up to half a turn; R < 0: more; too small within the limit: half a turn (source, from memory)."""
     radius = line.words["R"] * state.mm_per_unit
     half = float(np.hypot(*(end - start))) / 2
     if half == 0:

@@ -236,6 +236,40 @@ def test_unknown_codes_are_refused(line: str) -> None:
     refused(line)
 
 
+G_CODES = (
+    "0 1 2 3 4 10 17 18 19 20 21 28 30 38.2 40 41 42 43 49 53 54 55 56 57 58 59 59.1 59.2 59.3 61 61.1 64 80 81 82 83"
+)
+MORE_G_CODES = "84 85 86 87 88 89 90 91 92 92.1 92.2 92.3 93 94 98 99"
+M_CODES = "0 1 2 3 4 5 6 7 8 9 30 48 49 60"
+JUDGED_G_CODES = "0 1 2 3 4 17 18 19 20 21 40 49 54 55 56 57 58 59 59.1 59.2 59.3 61 61.1 64 80 90 91 94"
+JUDGED_M_CODES = "0 1 2 3 4 5 6 7 8 9 30 48"
+
+
+def fate(line: str) -> str:
+    """Return what becomes of a line: nothing said, the words of its error, or that it is not judged."""
+    try:
+        run(line)
+    except NotJudgedError:
+        return "not judged"
+    except ProgramError as error:
+        return str(error)
+    return ""
+
+
+def test_the_codes_are_those_of_the_tables_of_the_report() -> None:
+    """Tables 4, 5 and 7 (numbers of the last two from memory)."""
+    g = {f"{tenths / 10:g}": fate(f"G{tenths / 10:g}") for tenths in range(1000)}
+    m = {str(code): fate(f"M{code}") for code in range(100)}
+    assert {code for code in g if g[code] != f"line 3: unknown code G{code}"} == set(
+        f"{G_CODES} {MORE_G_CODES}".split()
+    )
+    assert {code for code in m if m[code] != f"line 3: unknown code M{code}"} == set(M_CODES.split())
+    assert {code for code in g if g[code] == "not judged"} == set(f"{G_CODES} {MORE_G_CODES}".split()) - set(
+        JUDGED_G_CODES.split()
+    )
+    assert {code for code in m if m[code] == "not judged"} == set(M_CODES.split()) - set(JUDGED_M_CODES.split())
+
+
 @pytest.mark.parametrize("line", ["G1.00001 X1", "G0.999991 X1", "G1.000009 X1", "G01. X1", "G001 X1"])
 def test_codes_are_whole_within_a_ten_thousandth(line: str) -> None:
     """Sections 3.1 and 3.3: ten times a G code (from memory), an M code, an index, each whole within 0.0001."""
