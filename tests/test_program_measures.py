@@ -57,11 +57,13 @@ def test_a_good_program_is_not_complained_of() -> None:
         (changed(0, "G0 X1"), ["rapid sideways", "rapid sideways"]),
         (changed(3, "G0 Z-0.1"), ["rapid down"]),
         (["G0 Z-0.1", *GOOD], ["rapid down"]),
+        (changed(8, "G0 X1", "Z5"), ["rapid sideways"]),
         (changed(2, "M5"), ["spindle"] * 3),
         (changed(2, "M3 S0"), ["spindle"] * 3),
         (changed(5, "X2 Z-0.6", "Z-0.4"), ["floor"] * 2),
         (changed(5, "G1 Z-0.2", "X2 Z-0.4"), ["plunge"]),
         (changed(8, "G0 Z2.9"), ["end height"]),
+        (changed(8, "G0 Z3"), []),
         (changed(9, ""), ["end spindle"]),
         (changed(9, "M4"), ["end spindle"]),
         (["F100 G1 Z5", *GOOD], ["unknown start"]),
@@ -79,6 +81,13 @@ def test_a_complaint_names_its_line() -> None:
     read = program(*changed(3, "G0 Z-0.1"))
     (found,) = check_safety(read, safe_z=3.0, floor=-0.5, radius=0.4, plunge=0.1)
     assert (found.line, found.text) == (6, "G0 down to Z -0.1, below the top of the stock at 0")
+
+
+def test_a_complaint_of_the_end_names_the_last_move() -> None:
+    found = check_safety(program(*changed(8, "G0 Z2"), "M3"), safe_z=3.0, floor=-0.5, radius=0.4, plunge=0.1)
+    assert [(one.line, one.kind) for one in found] == [(11, "end height"), (11, "end spindle")]
+    (alone,) = check_safety(program("M3"), safe_z=3.0, floor=-0.5, radius=0.4, plunge=0.1)
+    assert (alone.line, alone.text) == (1, "the spindle still turns clockwise when M2 ends the program")
 
 
 def test_a_cut_without_a_feed_is_complained_of() -> None:
