@@ -73,10 +73,11 @@ def _layers(laid: Laid, fit: Fit) -> dict[str, tuple[ArcRing, ...]]:
     pockets = [] if laid.mirrored else [pocket for pocket in fit.pockets if pocket.host == laid.piece]
     layers = {"PIECE_OUTLINE": fit_polygon(piece.outline), "PIECE_PATH": piece.path_arcs} | pocket_layers(pockets)
     middle = middle_of(piece)
-    return {layer: tuple(_lying(ring, laid, middle) for ring in rings) for layer, rings in layers.items()}
+    return {layer: tuple(lying(ring, laid, middle) for ring in rings) for layer, rings in layers.items()}
 
 
-def _lying(ring: ArcRing, laid: Laid, middle: tuple[Mm, Mm]) -> ArcRing:
+def lying(ring: ArcRing, laid: Laid, middle: tuple[Mm, Mm]) -> ArcRing:
+    """Return an outline of a piece as it lies on the blank, in the same sense; `middle` is that of the piece."""
     points = laid.points(ring.points, middle)
     if not laid.mirrored:
         return ArcRing(points=points, bulges=ring.bulges)

@@ -17,9 +17,11 @@ from inlayfit.cutters import Cutter
 from inlayfit.depth import DepthAsked
 from inlayfit.errors import JobError, nearest_of
 from inlayfit.expected import Premises
+from inlayfit.feeds import Cutting
 from inlayfit.job_blanks import BlankJob, BlankTable, resolve_blanks
 from inlayfit.job_board import BoardJob, BoardTable, MarkersTable, resolve_board
 from inlayfit.job_expected import GlueTable, SeasonTable, ToleranceTable, resolve_premises
+from inlayfit.job_machine import MachineTable, resolve_cutting
 from inlayfit.job_part import DepthTable, PartJob, PartTable, resolve_depth, resolve_part
 from inlayfit.job_stocks import CutterTable, StockTable, resolve_cutter, resolve_stocks, sheet_thickness
 from inlayfit.job_values import Factor, Length, dotted, one_of
@@ -99,6 +101,7 @@ class JobFile(msgspec.Struct, frozen=True, kw_only=True):
     tolerance: ToleranceTable = ToleranceTable()
     season: SeasonTable | None = None
     glue: GlueTable | None = None
+    machine: MachineTable = MachineTable()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +134,7 @@ class Job:
     part: PartJob | None = None
     depth: DepthAsked = field(default_factory=DepthAsked)
     premises: Premises = field(default_factory=Premises)
+    cutting: Cutting = field(default_factory=Cutting)
 
 
 def read_job(text: str, *, source: str, folder: Path) -> Job:
@@ -241,6 +245,7 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
         least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
         premises=resolve_premises(written.tolerance, written.season, written.glue, source),
+        cutting=resolve_cutting(written.machine, written.piece, written.stock, written.pocket, source),
     )
 
 

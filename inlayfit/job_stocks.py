@@ -19,11 +19,15 @@ FULL_TURN_DEG = 360.0
 
 
 class CutterTable(msgspec.Struct, frozen=True, kw_only=True):
-    """What cuts one half."""
+    """What cuts one half, and how fast."""
 
     bit: Length | None = None
     kerf: Length | None = None
     runout: Length | None = None
+    teeth: int | None = None
+    rpm: float | None = None
+    feed: Length | None = None
+    pass_depth: Length | None = None
 
 
 class StockTable(CutterTable, frozen=True, kw_only=True):
@@ -55,7 +59,13 @@ def resolve_cutter(table: CutterTable, where: str) -> Cutter | None:
         return make_bit(table.bit, runout=table.runout or 0.0, where=f"{where}.bit")
     if table.runout is not None:
         raise JobError("a runout without a bit", where=f"{where}.runout", remedy=f"give {where}.bit as well")
-    return None if table.kerf is None else make_kerf(table.kerf, where=f"{where}.kerf")
+    if table.kerf is None:
+        return None
+    for key in ("teeth", "rpm", "feed", "pass_depth"):
+        if getattr(table, key) is not None:
+            remedy = "leave it out: a saw or a beam gets no program, its path stands in the drawing"
+            raise JobError(f"a kerf has no {key}", where=f"{where}.{key}", remedy=remedy)
+    return make_kerf(table.kerf, where=f"{where}.kerf")
 
 
 def sheet_thickness(thickness: Length | None, where: str) -> Mm | None:

@@ -38,6 +38,7 @@ class ReadBack:
     rings: int
     elements: int
     largest_deviation: Mm
+    moves: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

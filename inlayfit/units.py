@@ -121,6 +121,25 @@ def _at_most(value: Mm, text: str | float, most: Mm, where: str) -> Mm:
     return value
 
 
+def positive_speed(text: str | float, *, where: str = "", most: float = LARGEST) -> float:
+    """Return a speed over zero in mm/min; a bare number is mm/min, a bare length is what is gone in a minute.
+
+    >>> positive_speed("12 in/min"), positive_speed("5mm/s"), positive_speed(300)
+    (304.8, 300.0, 300.0)
+
+    Raises:
+        UnitError: zero or less, over `most`, or no speed at all.
+    """
+    length, slash, time = text.rpartition("/") if isinstance(text, str) else (text, "", "")
+    seconds = slash and time.strip().lower() in {"s", "sec"}
+    whole = length if slash and (seconds or time.strip().lower() in {"min", "minute"}) else text
+    value = parse_length(whole, where=where) * (60 if seconds else 1)
+    if not 0 < value <= most:
+        remedy = f"write it as 300mm/min or 12in/min, over 0 and up to {most:g} mm/min"
+        raise UnitError(f"{text} is no usable speed", where=where, remedy=remedy)
+    return value
+
+
 def format_mm(value: Mm, digits: int = 3) -> str:
     """Return millimetres for the screen, without trailing noughts.
 

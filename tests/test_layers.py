@@ -26,9 +26,10 @@ LAYERS = [
         "woods",
         "season",
         "glues",
+        "feeds",
     },
     {"read"},
-    {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting"},
+    {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting", "toolpath"},
     {"seam", "cells", "plan", "gap", "sites", "webs", "miss", "sides", "ladder"},
     {"layout_raster", "layout_search", "layout_settle", "layout_bench"},
     {"halves", "remarks", "joint_remarks", "depth", "inlaid", "settings"},
@@ -47,8 +48,9 @@ LAYERS = [
     {"sheet"},
     {"half_sheets"},
     {"board_sheets", "blank_sheets"},
-    {"write", "readback"},
-    {"report", "job", "job_board", "job_blanks", "job_expected", "job_part", "job_stocks", "job_values"},
+    {"programs"},
+    {"write", "readback", "readback_program"},
+    {"report", "job", "job_board", "job_blanks", "job_expected", "job_machine", "job_part", "job_stocks", "job_values"},
     {"cli"},
     {"__main__"},
 ]
@@ -75,7 +77,7 @@ ONLY_IN = {
 }
 """Libraries that live in a few files alone, so that each can be changed there."""
 
-FILES_ONLY_IN = ("read/", "write/", "cli/", "readback.py", "report/page/resources.py")
+FILES_ONLY_IN = ("read/", "write/", "cli/", "readback.py", "readback_program.py", "report/page/resources.py")
 """The only places that touch files; the last reads what lies beside it in the package."""
 
 FILE_CALLS = {"open", "read_text", "write_text", "read_bytes", "write_bytes", "mkdir", "unlink", "readfile", "saveas"}

@@ -39,10 +39,10 @@ from inlayfit.write.svg import layer_lines
 from tests.boards import a_board
 
 ROOT = Path(__file__).resolve().parent.parent
-OF_ALL = ["bench", "expect", "season", "blanks", "pieces", "pockets", "reading", "files", "cautions"]
+OF_ALL = ["bench", "expect", "season", "blanks", "programs", "pieces", "pockets", "reading", "files", "cautions"]
 BOARD_TABLES = ["markers", "depths", "side-dots", "setups"]
 OF_BOARDS = ["bench", "expect", "pieces", "pockets", *BOARD_TABLES, "reading", "files", "cautions"]
-UNLESS = {"season", "blanks"}
+UNLESS = {"season", "blanks", "programs"}
 """These stand only where the job asks for them."""
 LOADING = {"link", "img", "image", "iframe", "object", "embed", "base", "form", "audio", "video"}
 LINKING = {"src", "href", "srcset", "action", "data", "poster", "background"}

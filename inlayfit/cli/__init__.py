@@ -21,6 +21,7 @@ COMMANDS = {
     "fit": "make piece and pocket outlines and paths that fit, and prove the gap",
     "frets": "print the fret table of a scale length, or of two (fanned)",
     "bits": "list the standard bit sizes in inch and millimetres",
+    "feeds": "print turns, feed and depth of a pass to start from, for a bit in each stock",
     "woods": "list the woods that are known, and how far each moves with the seasons",
     "new": "write a commented starter job with a small drawing",
 }

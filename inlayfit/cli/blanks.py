@@ -1,4 +1,4 @@
-"""The part of `inlayfit fit` that is about blanks: their drawings are read, they are looked at, pieces are laid out."""
+"""The part of `inlayfit fit` that is about blanks and programs: blanks are looked at, pieces are laid out on them."""
 
 from __future__ import annotations
 
@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
     from inlayfit.blanks import Blank
     from inlayfit.cutters import Cutter
+    from inlayfit.feeds import Cutting
     from inlayfit.job import Job
     from inlayfit.layout import Layout
+    from inlayfit.programs import Program
     from inlayfit.recipe import Fit
     from inlayfit.stocks import Stock
 
@@ -49,6 +51,18 @@ def laid_out(result: Fit, blanks: tuple[Blank, ...]) -> Layout | None:
     stocks = result.settings.all_stocks
     cutters = {stock.name: result.settings.cutter_of(stock.name) for stock in stocks}
     return lay_out(result.pieces, blanks, stocks, cutters)
+
+
+def with_programs(result: Fit, layout: Layout | None, cutting: Cutting) -> tuple[Fit, list[Program]]:
+    """Return the fit with what is to be known of its cutting programs, and these: of blanks, and of pockets in wood."""
+    from inlayfit.cli.folder import blank_files
+    from inlayfit.programs import blank_programs, deep_remarks, part_program
+
+    programs, findings = ([], []) if layout is None else blank_programs(layout, result, blank_files(layout), cutting)
+    part = part_program(result, cutting)
+    programs += [] if part is None else [part]
+    findings += deep_remarks(programs, result)
+    return replace(result, findings=(*result.findings, *findings)), programs
 
 
 def _stocks(job: Job, piece_cutter: Cutter | None) -> list[Stock]:

@@ -25,6 +25,7 @@ from inlayfit.errors import JobError
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Any
 
     from rich.console import RenderableType
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from inlayfit.expected import Expected
     from inlayfit.job import Job
     from inlayfit.layout import Layout
+    from inlayfit.programs import Program
     from inlayfit.recipe import Fit
     from inlayfit.stocks import Stock
     from inlayfit.units import Mm
@@ -45,7 +47,8 @@ Options override the job. All goes into one folder: pieces-STOCK.dxf and .svg, p
 report.html: a page with all of it, to look at, and to print with a pattern at true size.
 Each file is read back and measured before it is called good.
 A job with a [board] lays out position markers on a fretboard, and adds board.dxf and .svg.
-A job with [[blank]] lays the pieces out on them: one sheet a blank, a map to assemble by, and a list to cut by.
+A job with [[blank]] lays the pieces out on them: one sheet and one cutting program a blank, a map to assemble by, and
+a list to cut by. Where the thickness of every stock is known, pockets.nc cuts the pockets.
 The exit code is 1 where detail is lost or a piece does not drop in; the files are written all the same."""
 EXAMPLES = """\
   inlayfit fit heron.toml
@@ -119,7 +122,7 @@ def run(options: argparse.Namespace) -> int:
     job = job_of(options)
     check_picture(options.picture, options.job, *([] if job.drawing is None else [job.drawing]))
     piece_cutter, pocket_cutter, gap = _complete(job)
-    from inlayfit.cli.blanks import blanks_of, laid_out
+    from inlayfit.cli.blanks import blanks_of, laid_out, with_programs
     from inlayfit.cli.folder import folder_for, write_fit
 
     blanks = blanks_of(job, piece_cutter)
@@ -147,10 +150,13 @@ def run(options: argparse.Namespace) -> int:
         layout = laid_out(result, blanks)
         if layout is not None:
             result = replace(result, findings=(*result.findings, *layout.findings))
+        programs: list[Program] = []
+        if board is None:  # the pockets of a board follow its radius
+            result, programs = with_programs(result, layout, job.cutting)
         tell(1.0, "writing, and reading back")
-        written = write_fit(result, out, job=job.name, expected=expected, board=board, layout=layout)
+        written = write_fit(result, out, job=job.name, expected=expected, board=board, layout=layout, programs=programs)
         written = replace(written, files=(*written.files, *_picture(options.picture, result)))
-    _show(result, written, job.name, expected, board, layout, as_json=options.json)
+    _show(result, written, job.name, expected, board, layout, programs, as_json=options.json)
     lost = any(finding.severity == "loss" for finding in result.findings)
     return FINDINGS if lost or not all(piece.drops_in for piece in result.pieces) else GOOD
 
@@ -336,6 +342,7 @@ def _show(
     expected: Expected,
     board: BoardDrawn | None,
     layout: Layout | None,
+    programs: Sequence[Program],
     *,
     as_json: bool,
 ) -> None:
@@ -346,20 +353,19 @@ def _show(
     if as_json:
         from inlayfit.cli.folder import document
 
-        show_json(document(result, written.files, name, expected, board, layout))
+        show_json(document(result, written.files, name, expected, board, layout, programs))
     else:
         from inlayfit.report.terminal import fit_report
 
         verdict, *rest = fit_report(result, written.files, expected=expected, proof=written.proof)
-        show(verdict, *_board_report(board), *_blank_report(layout, result), *rest)
+        show(verdict, *_board_report(board), *_blank_report(layout, result, programs), *rest)
 
 
-def _blank_report(layout: Layout | None, result: Fit) -> list[RenderableType]:
-    if layout is None:
-        return []
-    from inlayfit.report.blank_terminal import blank_report
+def _blank_report(layout: Layout | None, result: Fit, programs: Sequence[Program]) -> list[RenderableType]:
+    from inlayfit.report.blank_terminal import blank_report, program_report
 
-    return blank_report(layout, result.pieces)
+    blanks = [] if layout is None else blank_report(layout, result.pieces)
+    return blanks + program_report(programs)
 
 
 def _board_report(board: BoardDrawn | None) -> list[RenderableType]:

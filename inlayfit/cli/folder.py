@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from inlayfit.board_sheets import BoardDrawn
     from inlayfit.expected import Expected
     from inlayfit.layout import Layout
+    from inlayfit.programs import Program
 
 PAGE = "report.html"
 """All of it to look at and to print."""
@@ -28,7 +29,7 @@ MAP = "assembly.svg"
 
 CUT_LIST = "cut-list.csv"
 
-OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv", "blank-*", MAP, CUT_LIST)
+OF_ONE_FIT = ("pieces-*", "board*", "side-dots.csv", "blank-*", "pockets.nc", MAP, CUT_LIST)
 """What another fit in the same folder may have left there."""
 
 
@@ -43,13 +44,15 @@ class Written:
     older: tuple[str, ...]
     outlines: int
     elements: int
+    moves: int
     largest_deviation: Mm
 
     @property
     def proof(self) -> str:
         """What reading back showed."""
+        programs = f", programs of {self.moves:,} moves" if self.moves else ""
         return (
-            f"{self.outlines} outlines of {self.elements} lines and arcs; "
+            f"{self.outlines} outlines of {self.elements} lines and arcs{programs}; "
             f"no point is off by more than {self.largest_deviation * 1000:.4f} um"
         )
 
@@ -70,9 +73,14 @@ def document(
     expected: Expected,
     board: BoardDrawn | None,
     layout: Layout | None = None,
+    programs: Sequence[Program] = (),
 ) -> dict[str, Any]:
-    """Return the JSON of a fit, with the board and the blanks if there are any."""
+    """Return the JSON of a fit, with the board, the blanks and the programs if there are any."""
     report = fit_summary(fit, files, expected=expected, job=job)
+    if programs:
+        from inlayfit.report.program_summary import program_summary
+
+        report |= program_summary(programs)
     if layout is not None:
         from inlayfit.report.blank_summary import blank_summary
 
@@ -94,6 +102,7 @@ def write_fit(
     expected: Expected,
     board: BoardDrawn | None = None,
     layout: Layout | None = None,
+    programs: Sequence[Program] = (),
 ) -> Written:
     """Write the folder; nothing in it is replaced before all of it was read back and measured.
 
@@ -101,8 +110,10 @@ def write_fit(
         WriteError: the folder cannot be written, or a file does not hold what was meant.
     """
     from inlayfit.readback import ReadBack, read_back_dxf, read_back_page, read_back_svg
+    from inlayfit.readback_program import read_back_program
     from inlayfit.write.dxf import dxf_bytes
     from inlayfit.write.files import write_folder
+    from inlayfit.write.gcode import program_bytes
     from inlayfit.write.svg import svg_bytes
 
     in_place = [*sheets_of(fit), *(board.sheets if board else ())]
@@ -110,9 +121,10 @@ def write_fit(
     sheets = [*in_place, *blanks]
     files = {f"{sheet.name}.dxf": dxf_bytes(sheet) for sheet in sheets}
     files |= {f"{sheet.name}.svg": svg_bytes(sheet) for sheet in sheets}
+    files |= {f"{program.file}.nc": program_bytes(program) for program in programs}
     files |= _side_dots(board) | _to_assemble(fit, layout, job)
     kinds = {name: _kind(name) for name in sorted(files)} | {PAGE: "page", "report.json": "report"}
-    report = document(fit, list(kinds.items()), job, expected, board, layout)
+    report = document(fit, list(kinds.items()), job, expected, board, layout, programs)
     shown = shown_sheet(in_place)
     files[PAGE] = _page(fit, report, shown, expected, blanks, board)
     files["report.json"] = json_text(report).encode()
@@ -122,6 +134,7 @@ def write_fit(
         for sheet in sheets:
             read.append(read_back_dxf(folder / f"{sheet.name}.dxf", sheet))
             read.append(read_back_svg(folder / f"{sheet.name}.svg", sheet))
+        read.extend(read_back_program(folder / f"{program.file}.nc", program) for program in programs)
         read.append(read_back_page(folder / PAGE, shown))
 
     write_folder(out, files, verify)
@@ -130,6 +143,7 @@ def write_fit(
         older=tuple(sorted(path.name for glob in OF_ONE_FIT for path in out.glob(glob) if path.name not in files)),
         outlines=sum(one.rings for one in read),
         elements=sum(one.elements for one in read),
+        moves=sum(one.moves for one in read),
         largest_deviation=max(one.largest_deviation for one in read),
     )
 
@@ -170,8 +184,12 @@ def _blank_sheets(fit: Fit, layout: Layout | None) -> list[Sheet]:
         return []
     from inlayfit.blank_sheets import blank_sheets
 
-    names = [f"blank-{safe_name(laid.blank.name, otherwise='blank')}" for laid in layout.blanks]
-    return blank_sheets(layout, fit, different(names))
+    return blank_sheets(layout, fit, blank_files(layout))
+
+
+def blank_files(layout: Layout) -> list[str]:
+    """Return the name of the files of each blank in use, without a suffix."""
+    return different([f"blank-{safe_name(laid.blank.name, otherwise='blank')}" for laid in layout.blanks])
 
 
 def _to_assemble(fit: Fit, layout: Layout | None, job: str) -> dict[str, bytes]:

@@ -9,8 +9,10 @@ from rich.table import Table
 from rich.text import Text
 
 from inlayfit.layout import LaidBlank, Layout, StockYield
+from inlayfit.programs import Program
 from inlayfit.recipe import Piece
 from inlayfit.report.blank_summary import cut_list
+from inlayfit.report.program_summary import START_SLOWLY
 from inlayfit.report.reading import number_of
 from inlayfit.units import format_mm
 
@@ -67,3 +69,18 @@ def _back(layout: Layout) -> list[RenderableType]:
     if not any(one.mirrored for laid in layout.blanks for one in laid.pieces):
         return []
     return [Text("(back): cut with its face down; the pieces on it are mirrored", style="italic")]
+
+
+def program_report(programs: Sequence[Program]) -> list[RenderableType]:
+    """Return a table of the cutting programs, or nothing where there are none."""
+    if not programs:
+        return []
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="bold")
+    table.add_column("program", overflow="fold")
+    table.add_column("bit", no_wrap=True)
+    for heading in ("rpm", "mm/min", "at once", "lowest", "minutes"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for one in programs:
+        speeds = (f"{one.speeds.rpm:.0f}", f"{one.speeds.feed:.0f}", f"{one.speeds.pass_depth:.2f}")
+        table.add_row(f"{one.file}.nc", format_mm(one.bit.diameter), *speeds, f"{one.bottom:.2f}", f"{one.minutes:.1f}")
+    return [Text(), table, Text(START_SLOWLY, style="italic")]

@@ -20,7 +20,7 @@ from inlayfit.report.page.expect import expect_section
 from inlayfit.report.page.markup import Document, figure, text
 from inlayfit.report.page.pattern import pattern_pages
 from inlayfit.report.page.resources import policy, script, style_sheet
-from inlayfit.report.page.sections import cautions, files, pieces, pockets, reading
+from inlayfit.report.page.sections import cautions, files, pieces, pockets, programs, reading
 from inlayfit.report.page.year import year_section
 from inlayfit.report.places import places_of
 from inlayfit.report.reading import Line, size_text
@@ -75,6 +75,7 @@ def page_bytes(
         *expect_section(document, words),
         *year_section(document, season_words),
         *blank_section(document, blanks),
+        *programs(document),
         *pieces(document),
         *pockets(document),
         *board_sections(document, depth_legend),

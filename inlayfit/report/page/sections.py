@@ -6,6 +6,7 @@ from typing import Any
 
 from inlayfit.drawing import Drawing
 from inlayfit.report.page.markup import Cell, Document, figure, number, numbers, quiet, section, table, text
+from inlayfit.report.program_summary import START_SLOWLY
 from inlayfit.report.reading import reading_lines
 from inlayfit.report.terminal import CAUTION
 
@@ -47,6 +48,21 @@ def pockets(document: Document) -> list[str]:
         ]
         rows.append([*row, number(pocket["path_length_mm"])])
     return section("pockets", "Pockets", [quiet("mm"), *table("pockets", columns, rows)])
+
+
+def programs(document: Document) -> list[str]:
+    """Return the table of the cutting programs, or nothing where there are none."""
+    if "programs" not in document:
+        return []
+    columns = [("", "program"), ("", "of"), *numbers("bit, turns, feed, at once, lowest, minutes")]
+    rows = []
+    for one in document["programs"]:
+        row: list[Cell] = [("", one["file"]), ("", one["of"]), number(one["bit_mm"])]
+        row += [("number", f"{one[key]:.0f}") for key in ("rpm", "feed_mm_per_min")]
+        row += [number(one["pass_mm"]), number(one["lowest_mm"]), ("number", f"{one['minutes']:.1f}")]
+        rows.append(row)
+    says = f"mm and turns a minute, feed in mm a minute; {START_SLOWLY}"
+    return section("programs", "Cutting programs", [quiet(says), *table("programs", columns, rows)])
 
 
 def _depths(pocket: dict[str, Any]) -> str:
