@@ -15,7 +15,7 @@ from inlayfit.errors import JobError
 from inlayfit.units import Mm
 
 DIRECTIONS = ("climb", "conventional")
-"""Which way the teeth meet what is kept: from its surface inwards with the feed, or outwards against it."""
+"""Where the teeth meet what is kept: they leave the cut there (climb), or begin it there (conventional)."""
 
 PROGRAM_UNITS = ("mm", "in")
 """What a program is written in: G21 or G20."""

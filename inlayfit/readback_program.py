@@ -17,9 +17,10 @@ from inlayfit.readback import REMEDY, ReadBack
 from inlayfit.toolpath import Move
 from inlayfit.units import MM_PER_INCH, Mm
 
-ALLOWED: Mm = 0.0002
-"""How far an end or the middle of an arc may lie from where it was meant: half the last of five decimals in inches,
-across both axes."""
+ALLOWED: Mm = 0.00025
+"""How far an end may lie from where it was meant: half of the fifth decimal of an inch along three axes at once.
+
+For the middle of an arc it is twice that: its ends and its centre are rounded, each by itself."""
 
 ARC_RULE: Mm = 0.002
 """By how much the two ends of an arc may differ in their distance from its centre. Source: NISTIR 6556, 3.5.3.2."""
@@ -51,7 +52,7 @@ def read_back_program(path: Path, program: Program) -> ReadBack:
     for (number, move, middle), wanted in zip(found, meant, strict=True):
         far = math.dist(move[:3], wanted[:3])
         if wanted.bulge and here is not None:
-            far = max(far, math.dist(middle, _middle(here, wanted)))
+            far = max(far, math.dist(middle, _middle(here, wanted)) / 2)
         feeds = (0.0 if one.feed is None else one.feed for one in (move, wanted))
         if not far <= ALLOWED or (move.feed is None) != (wanted.feed is None) or not math.isclose(*feeds, abs_tol=0.06):
             raise _fault(f"{path.name}, line {number}", f"{move} was read back, {wanted} was meant")

@@ -42,6 +42,9 @@ LEAST_RISE: Mm = 0.0001
 MOST_RADIUS: Mm = 1000.0
 """Wider arcs are made into lines: centres so far away cost small controllers their digits."""
 
+LEAST_CHORD: Mm = 0.005
+"""Arcs whose ends are nearer are made into lines: a controller that rounds could take them for whole turns."""
+
 WITHIN: Mm = 0.002
 """A link between two passes may leave the room of the cutter's centre by so much: chords stand for arcs there."""
 
@@ -101,20 +104,19 @@ def _without_tiny(ring: ArcRing) -> ArcRing:
 
 
 def _without_flat(ring: ArcRing) -> ArcRing:
-    """Return the ring with lines for arcs that are nearly straight, and chords for those of a far centre."""
+    """Return the ring with lines for arcs that are nearly straight, chords for tiny ones and those of a far centre."""
     chords = np.hypot(*chords_of(ring).T)
     bulges = np.where(np.abs(ring.bulges) * chords / 2 < LEAST_RISE, 0.0, ring.bulges)
     with np.errstate(divide="ignore"):
         radii = chords / (2 * np.abs(np.sin(2 * np.arctan(bulges))))
-    counts = np.where(
-        (bulges != 0) & (radii > MOST_RADIUS), np.ceil(np.sqrt(np.abs(bulges) * chords / 2 / LEAST_RISE)), 1
-    )
-    points, found = ring.points, bulges
+    lines = (bulges != 0) & ((radii > MOST_RADIUS) | (chords < LEAST_CHORD))
+    counts = np.minimum(np.ceil(np.sqrt(np.abs(bulges) * chords / 2 / LEAST_RISE)), chords // LEAST_MOVE)
+    counts = np.where(lines, np.maximum(counts, 1), 1).astype(int)
+    points, found = ring.points, np.where(lines, 0.0, bulges)
     for index in np.flatnonzero(counts > 1)[::-1]:  # the last first, so that the places of the others hold
         between = points_along(ring, np.arange(1, counts[index]) / counts[index])[index]
         points = np.insert(points, index + 1, between, axis=0)
         found = np.insert(found, index + 1, np.zeros(len(between)))
-        found[index] = 0.0
     return ArcRing(points=points, bulges=found)
 
 

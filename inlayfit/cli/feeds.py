@@ -58,10 +58,11 @@ def run(options: argparse.Namespace) -> int:
         show_json({"bit_mm": bit.diameter, "teeth": asked.teeth, "feeds": [_row(kind, found[kind]) for kind in kinds]})
         return GOOD
     lines = [f"{bit.label}, {asked.teeth} teeth; to start from, in waste first", ""]
-    lines.append(f"{'':<8} {'rpm':>6} {'mm/min':>7} {'in/min':>7} {'down':>7} {'pass mm':>8}  from")
+    lines.append(f"{'':<8}{'rpm':>8}{'mm/min':>8}{'in/min':>8}{'down':>8}{'pass mm':>9}")
     for kind, one in found.items():
-        feeds = f"{one.feed:>7.0f} {one.feed / MM_PER_INCH:>7.1f} {one.down:>7.0f}"
-        lines.append(f"{kind:<8} {one.rpm:>6.0f} {feeds} {one.pass_depth:>8.2f}  {STARTS[kind].source}")
+        feeds = f"{one.feed:>8.0f}{one.feed / MM_PER_INCH:>8.1f}{one.down:>8.0f}"
+        lines.append(f"{kind:<8}{one.rpm:>8.0f}{feeds}{one.pass_depth:>9.2f}")
+    lines += ["", *(f"{kind}: {STARTS[kind].source}" for kind in found)]
     write("\n".join(lines) + "\n")
     return GOOD
 
