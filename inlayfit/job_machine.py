@@ -10,13 +10,16 @@ from inlayfit.errors import JobError
 from inlayfit.feeds import DIRECTIONS, PROGRAM_UNITS, Cutting, Machine, SpeedsAsked, checked_rpm, checked_teeth
 from inlayfit.job_stocks import CutterTable
 from inlayfit.job_values import Length, dotted, one_of
-from inlayfit.units import Mm, positive_length, positive_speed, zero_or_more
+from inlayfit.units import Mm, format_mm, positive_length, positive_speed, zero_or_more
 
 HIGHEST: Mm = 200.0
 """No small router travels higher over its work."""
 
 DEEPEST: Mm = 20.0
 """Neither a pass nor what lies below the sheet is deeper."""
+
+SHALLOWEST: Mm = 0.02
+"""A pass of less is a slip of the unit: it would take a thousand of them through a sheet."""
 
 FASTEST_FEED = 50_000.0
 """mm/min."""
@@ -77,7 +80,13 @@ def _speeds(table: CutterTable, usual: SpeedsAsked | None, where: str) -> Speeds
         teeth=said.teeth if teeth is None else checked_teeth(teeth, where=f"{where}.teeth"),
         rpm=said.rpm if rpm is None else checked_rpm(rpm, where=f"{where}.rpm"),
         feed=said.feed if feed is None else positive_speed(feed, where=f"{where}.feed", most=FASTEST_FEED),
-        pass_depth=said.pass_depth
-        if depth is None
-        else positive_length(depth, where=f"{where}.pass_depth", most=DEEPEST),
+        pass_depth=said.pass_depth if depth is None else _pass_depth(depth, f"{where}.pass_depth"),
     )
+
+
+def _pass_depth(value: Length, where: str) -> Mm:
+    depth = positive_length(value, where=where, most=DEEPEST)
+    if depth < SHALLOWEST:
+        remedy = f"give {format_mm(SHALLOWEST)} or more; a bare number is mm"
+        raise JobError(f"a pass {value} deep", where=where, remedy=remedy)
+    return depth

@@ -359,6 +359,7 @@ def test_the_same_job_gives_the_same_programs(folder: Path, tmp_path: Path) -> N
         ('kind = "stone"', 'kind = "stone"\nteeth = 0', "stock.slate.teeth"),
         ('kind = "stone"', 'kind = "stone"\nrpm = -4', "stock.slate.rpm"),
         ('kind = "stone"', 'kind = "stone"\npass_depth = "0mm"', "stock.slate.pass_depth"),
+        ('kind = "stone"', 'kind = "stone"\npass_depth = "0.0001mm"', "stock.slate.pass_depth"),
         ('kind = "stone"', 'kind = "stone"\nkerf = "0.3mm"\nfeed = 100', "stock.slate.feed"),
         ('feed = "600mm/min"', 'feed = "-600mm/min"', "pocket.feed"),
     ],
