@@ -245,8 +245,9 @@ def test_a_cut_from_an_unknown_place_is_not_measured() -> None:
 
 def test_the_way_and_the_time_of_a_helix_run_along_it() -> None:
     """Section 2.1.2.6 of NISTIR 6556: the feed is that of the tip along the helix, not of its ground plan."""
-    read = cut("F50 G2 X0 I3 Z-2")
-    wanted = math.hypot(2 * math.pi * 3, 2)
+    read = cut("F50 G2 X0 I3 Z-2", "X0 I3 Z-3", "G18 X6 I3 K0 Y5", "G17 X0 Y5 I-3")
+    flat = math.pi * 3
+    wanted = math.hypot(2 * flat, 2) + math.hypot(2 * flat, 1) + math.hypot(flat, 5) + flat
     assert lengths_of(read.moves).cutting == pytest.approx(wanted)
     assert time_of(read.moves, 1000) == pytest.approx(wanted / 50)
 
