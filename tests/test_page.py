@@ -193,6 +193,15 @@ def test_the_pieces_and_the_pockets_are_those_of_the_report(page: lxml.html.Html
         agree(row[6:], [pocket["path_length_mm"]])
 
 
+def test_the_programs_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
+    rows, programs = rows_of(page, "programs"), report.get("programs", [])
+    for row, one in zip(rows, programs, strict=True):
+        assert row[:2] == [one["file"], one["of"]]
+        agree([row[2], *row[5:7]], [one[key] for key in ("bit_mm", "pass_mm", "lowest_mm")])
+        assert [float(cell) for cell in row[3:5]] == pytest.approx([one["rpm"], one["feed_mm_per_min"]], abs=0.5)
+        assert float(row[7]) == pytest.approx(one["minutes"], abs=0.05)
+
+
 @BOARDS
 def test_the_markers_are_those_of_the_report(page: lxml.html.HtmlElement, report: dict) -> None:
     rows = rows_of(page, "markers")
