@@ -66,14 +66,14 @@ def thinned(ring: Ring, tolerance: Mm) -> Indices:
 def _spread(run: Floats, kept: Indices) -> Indices:
     """Return the first of vertices that stand closer than a step: the direction of so short an edge says nothing."""
     places = run[kept]
-    if np.all(np.diff(places) >= STEP):
+    crowded = np.flatnonzero(np.diff(places) < STEP) + 1
+    if not len(crowded):
         return kept
-    chosen, last = [], -math.inf
-    for index, place in zip(kept.tolist(), places.tolist(), strict=True):
-        if place - last >= STEP:
-            chosen.append(index)
-            last = place
-    return np.array(chosen, dtype=np.intp)
+    alone, last = np.ones(len(kept), dtype=bool), -1
+    for number in crowded.tolist():
+        last = number - 1 if alone[number - 1] else last
+        alone[number] = places[number] - places[last] >= STEP
+    return kept[alone]
 
 
 def _bent(ring: Ring, kept: Indices) -> Indices:

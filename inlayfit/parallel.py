@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from inlayfit.units import Mm
 
 Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
@@ -42,39 +43,52 @@ def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list
 
     Returns: shapes (m, 2), mm; rings of fewer than three edges, and such as are swallowed whole, are left out.
     """
-    points, lengths = _without_repeats(rings)
+    lengths, points = _without_repeats(rings)
     if not len(points):
         return []
     edges = _Edges.between(points, lengths)
     joints = _joints(edges, distance)
-    outer = joints.turn * distance >= 0
+    counts = np.ones(len(joints.met), dtype=np.intp)
+    moved = joints.meeting
+    if not joints.met.all():
+        bends, counts[~joints.met] = _bends(edges, joints, distance, arc_error)
+        moved = np.repeat(moved, counts)
+        moved[np.repeat(~joints.met, counts)] = bends
+    per_ring = np.bincount(edges.ring[joints.vertex], weights=counts, minlength=len(lengths)).astype(np.intp)
+    whole = np.ascontiguousarray(moved).view(np.float64).reshape(-1, 2)
+    return [ring for ring in np.split(whole, np.cumsum(per_ring)[:-1]) if len(ring)]
+
+
+def _bends(edges: _Edges, joints: _Joints, distance: Mm, arc_error: Mm) -> tuple[Complex, Indices]:
+    """Return the points at the joints that are not met, one after the other, and how many each has.
+
+    At an outer one they are an arc, at an inner one the ends of the moved edges with the vertex between.
+    """
+    vertex, turn = joints.vertex[~joints.met], joints.turn[~joints.met]
+    outer = turn * distance >= 0
     step = 2 * math.acos(max(0.0, 1 - arc_error / abs(distance)))
-    chords = np.maximum(1, np.ceil(np.abs(joints.turn) / step)).astype(np.intp)
-    counts = np.where(joints.met, 1, np.where(outer, chords + 1, 3))
-    of = np.repeat(np.arange(len(counts)), counts)
-    rank = np.arange(len(of)) - np.repeat(np.cumsum(counts) - counts, counts)
-    moved = joints.meeting[of]
-    place, rank = of[~joints.met[of]], rank[~joints.met[of]]
-    vertex = joints.vertex[place]
-    before, after = edges.right[edges.before[vertex]], edges.right[vertex]
-    arcs = _turned(before, joints.turn[place] * rank / chords[place])
-    detours = np.where(rank[:, None] == 0, before, np.where(rank[:, None] == 2, after, 0.0))  # back through the vertex
-    moved[~joints.met[of]] = points[vertex] + distance * np.where(outer[place][:, None], arcs, detours)
-    ends = np.searchsorted(edges.ring[joints.vertex][of], np.arange(len(lengths)), side="right")
-    return [ring for ring in np.split(moved, ends[:-1]) if len(ring)]
+    chords = np.maximum(1, np.ceil(np.abs(turn) / step)).astype(np.intp)
+    counts = np.where(outer, chords + 1, 3)
+    place = np.repeat(np.arange(len(counts)), counts)
+    rank = np.arange(len(place)) - np.repeat(np.cumsum(counts) - counts, counts)
+    before, after = edges.right[edges.before[vertex]][place], edges.right[vertex][place]
+    angles = turn[place] * rank / chords[place]
+    arcs = before * (np.cos(angles) + 1j * np.sin(angles))
+    detours = np.where(rank == 0, before, np.where(rank == 2, after, 0.0))  # back through the vertex
+    return edges.points[vertex][place] + distance * np.where(outer[place], arcs, detours), counts
 
 
 @dataclass(frozen=True, slots=True)
 class _Edges:
     """Edges of rings one after the other; edge i goes from point i to the next, vertex i is where it starts.
 
-    `along` and `right` are unit vectors, `turn` the angle from the edge before to this one, radians, left above zero;
-    `before` and `after` number the neighbours, `ring` the ring.
+    Points and ways are complex, x + iy. `along` and `right` are unit vectors, `turn` the angle from the edge before to
+    this one, radians, left above zero; `before` and `after` number the neighbours, `ring` the ring.
     """
 
-    points: Floats
-    along: Floats
-    right: Floats
+    points: Complex
+    along: Complex
+    right: Complex
     long: Floats
     turn: Floats
     before: Indices
@@ -82,14 +96,13 @@ class _Edges:
     ring: Indices
 
     @classmethod
-    def between(cls, points: Floats, lengths: Indices) -> _Edges:
+    def between(cls, points: Complex, lengths: Indices) -> _Edges:
         before, after = _neighbours(lengths)
         steps = points[after] - points
-        long = np.hypot(steps[:, 0], steps[:, 1])
-        along = steps / long[:, None]
-        right = np.stack([along[:, 1], -along[:, 0]], axis=1)
-        turn = np.arctan2(_cross(along[before], along), np.einsum("ij,ij->i", along[before], along))
-        return cls(points, along, right, long, turn, before, after, np.repeat(np.arange(len(lengths)), lengths))
+        long = np.abs(steps)
+        along = steps / long
+        turn = np.angle(along * along[before].conj())
+        return cls(points, along, -1j * along, long, turn, before, after, np.repeat(np.arange(len(lengths)), lengths))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +116,7 @@ class _Joints:
     vertex: Indices
     turn: Floats
     met: Flags
-    meeting: Floats
+    meeting: Complex
 
 
 def _joints(edges: _Edges, distance: Mm) -> _Joints:
@@ -123,8 +136,13 @@ def _joints(edges: _Edges, distance: Mm) -> _Joints:
         vertex = np.flatnonzero(alive)
         owner, back = owner[vertex], back[vertex]
         turn, met, start = np.where(back, edges.turn[vertex], kept.turn[owner]), kept.met[owner], kept.start[owner]
-    meeting = edges.points[vertex] + distance * edges.right[vertex] + start[:, None] * edges.along[vertex]
-    return _Joints(vertex, turn, met, meeting)
+        return _Joints(vertex, turn, met, edges.points[vertex] + _moved(edges.along[vertex], distance, start))
+    return _Joints(vertex, turn, met, edges.points + _moved(edges.along, distance, start))
+
+
+def _moved(along: Complex, distance: Mm, start: Floats) -> Complex:
+    """Return by how much the starts of edges move: to the right of them, and along."""
+    return along * (start - 1j * distance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,25 +203,23 @@ def _feet(edges: _Edges, one: Indices, other: Indices, turn: Floats, distance: M
     return at_one, at_other
 
 
-def _cross(one: Floats, other: Floats) -> Floats:
-    return np.asarray(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0])
+def _cross(one: Complex, other: Complex) -> Floats:
+    return np.asarray(one.real * other.imag - one.imag * other.real)
 
 
-def _without_repeats(rings: Sequence[Floats]) -> tuple[Floats, Indices]:
-    """Return the points of all rings one after the other, without repeated ones, and how many each ring has."""
-    lengths = np.array([len(ring) for ring in rings if len(ring) >= 3], dtype=np.intp)
+def _without_repeats(rings: Sequence[Floats]) -> tuple[Indices, Complex]:
+    """Return how many points each ring has, and these one after the other, without repeated ones."""
+    rings = [ring for ring in rings if len(ring) >= 3]
+    lengths = np.array([len(ring) for ring in rings], dtype=np.intp)
     if not len(lengths):
-        return np.empty((0, 2)), lengths
-    points = np.concatenate([ring for ring in rings if len(ring) >= 3])
-    _, after_it = _neighbours(lengths)
-    edges = points[after_it] - points
-    real = np.hypot(edges[:, 0], edges[:, 1]) > SHORTEST
+        return lengths, np.empty(0, dtype=np.complex128)
+    points = np.ascontiguousarray(np.concatenate(rings), dtype=np.float64).view(np.complex128).ravel()
+    real = np.abs(points[_neighbours(lengths)[1]] - points) > SHORTEST
     if real.all():
-        return points, lengths
+        return lengths, points
     ring_of = np.repeat(np.arange(len(lengths)), lengths)
     left = np.bincount(ring_of[real], minlength=len(lengths))
-    kept = real & (left >= 3)[ring_of]
-    return points[kept], left[left >= 3]
+    return left[left >= 3], points[real & (left >= 3)[ring_of]]
 
 
 def _neighbours(lengths: Indices) -> tuple[Indices, Indices]:
@@ -214,8 +230,3 @@ def _neighbours(lengths: Indices) -> tuple[Indices, Indices]:
     before, after = here - 1, here + 1
     before[starts], after[ends - 1] = ends - 1, starts
     return before, after
-
-
-def _turned(arms: Floats, angles: Floats) -> Floats:
-    cosine, sine = np.cos(angles), np.sin(angles)
-    return np.stack([arms[:, 0] * cosine - arms[:, 1] * sine, arms[:, 0] * sine + arms[:, 1] * cosine], axis=1)

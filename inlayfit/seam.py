@@ -47,7 +47,16 @@ def seam_radii(pocket_radius: Mm, piece_radius: Mm, gap: Mm, gap_from: str) -> t
 
 def unopened(shape: Section, radius: Mm) -> Section:
     """Return where the section is not a union of discs of that radius, by more than `DUST` of reach."""
-    return shape - offset(opened(shape, radius), DUST)
+    centres = offset(shape, -radius)
+    none = shape - offset(centres, radius + DUST / 2)  # what half as much covers needs no closer look
+    return none if none.is_empty() else shape - offset(offset(centres, radius), DUST)
+
+
+def _necks(seam: Section, before: Section, radius: Mm) -> Section:
+    """Return where closing made necks that are not open, of what was open before: only where it filled something."""
+    if seam.area() - before.area() < radius**2 and (seam - offset(before, DUST / 2)).is_empty():
+        return CrossSection()
+    return unopened(seam, radius)
 
 
 def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Section:
@@ -55,8 +64,8 @@ def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Section:
     made_open, made_closed = open_radius + MARGIN, close_radius + MARGIN
     seam = opened(area, made_open)
     for _ in range(ROUNDS):
-        seam = closed(seam, made_closed)
-        necks = unopened(seam, open_radius)
+        before, seam = seam, closed(seam, made_closed)
+        necks = _necks(seam, before, open_radius)
         if necks.is_empty():
             return seam
         seam = opened(seam, made_open) + offset(necks, made_open)
