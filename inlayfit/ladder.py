@@ -18,9 +18,10 @@ import shapely
 
 from inlayfit.cells import union
 from inlayfit.cutters import STANDARD_SIZES, size_label
-from inlayfit.miss import Limit, first_missed
+from inlayfit.miss import first_missed
 from inlayfit.offset import Section, geometry_of
 from inlayfit.sides import SLACK, Left, Side, thinned
+from inlayfit.spots import Limit
 from inlayfit.units import Mm
 
 Verdict = Literal["as drawn", "softened", "loses detail"]
@@ -142,7 +143,7 @@ class Shapes:
             if clean:
                 continue
             places, worst = left.places(radius + self._tolerance, self._loss(radius))
-            if places and worst == 0 and whole and not left.side.same_parts(left):
+            if places and worst == 0 and whole and not left.side.same_parts(radius, left):
                 worst = 1
             lost, softened = lost + worst, softened + places - worst
         return Rung(
@@ -160,7 +161,9 @@ class Shapes:
 
     def _same_parts(self, radius: Mm) -> bool:
         """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
-        return all(left.side.same_parts(left) for left in self._left(radius) if left.side.within is None)
+        known = self._lefts.get(radius, [None] * len(self._sides))
+        sides = zip(self._sides, known, strict=True)
+        return all(side.same_parts(radius, left) for side, left in sides if side.within is None)
 
     def _misses(self, radius: Mm, limit: Mm) -> bool:
         """Return whether a bit misses something, on the thinned outline."""
@@ -207,7 +210,7 @@ class Shapes:
         lots = [left.side.misses(left, limit(high)) for left in self._left(high)]
         for miss in [*chain.from_iterable(lot[:1] for lot in lots), *chain.from_iterable(lot[1:] for lot in lots)]:
             if found is not None:
-                found = first_missed([miss], limit, min(low, found * (1 - SLACK)), found, within, SMALLEST)
+                found = first_missed(miss, limit, min(low, found * (1 - SLACK)), found, within, SMALLEST)
         return found
 
     @cached_property
@@ -226,15 +229,26 @@ class Shapes:
         radius = high = self._top
         middles = shapely.MultiPoint([line.coords[0] for line in self._inscribed if line.length < high / (1 - SLACK)])
         self._lefts[high] = [side.left(high, middles if side.inside else None) for side in self._sides]
+
+        def slack(radius: Mm) -> Mm:
+            return limit(radius) + SLACK * radius
+
+        begins: Mm | None = None
         while high - low > SLACK * low:
-            if self._misses(radius, limit(radius) + SLACK * radius):
-                high = radius
+            if self._misses(radius, slack(radius)):
+                high, begins = radius, self._begins(radius, slack)
             elif radius == high:
                 return high
             else:
                 low = radius
-            radius = (low * high) ** 0.5
+            near = [] if begins is None else [begins * (1 - SLACK / 3), begins * (1 + SLACK / 3)]
+            radius = next((radius for radius in near if low < radius < high), (low * high) ** 0.5)
         return low
+
+    def _begins(self, radius: Mm, limit: Limit) -> Mm | None:
+        """Return the least radius that begins to miss the spot of some side that a radius misses, if one tells."""
+        found = [left.side.begins(left, limit) for left in self._left(radius)]
+        return min((begins for begins in found if begins is not None), default=None)
 
     def _largest_whole(self, low: Mm, high: Mm) -> Mm | None:
         """Return the largest radius that leaves as many parts and holes as were drawn; None if the lower does not."""

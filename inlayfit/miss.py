@@ -7,23 +7,27 @@ the outline decides over a place.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, boxes, signed_areas, window_offset
+from inlayfit.offset import Section, boxes, corners_of, signed_areas, window_offset
+from inlayfit.spots import Limit, Spot
 from inlayfit.units import Mm
-
-Limit = Callable[[Mm], Mm]
-"""How far from its centre a bit of a radius may leave something."""
 
 SPECK_MM2 = 1e-9
 """What is smaller is dust of the overlay: half a micrometre of a corner is a hundred times that."""
 
 ARCS = 4
 """The sagitta of arcs is this part of how near an answer must be: two offsets come out off by three at most."""
+
+OFF: Mm = 0.00001
+"""A spot that lies further off the outline is none of its vertices."""
+
+INSCRIBED = 1.5
+"""What a bit sweeps comes out smaller than it is by so many sagittas: half of the most."""
 
 DEEPER = 4
 """Where the lower end of a bracket misses something, the next lies this many brackets further down."""
@@ -33,12 +37,13 @@ DEEPER = 4
 class Miss:
     """An area with the bit within it or round it, and what may be missed there: of the area, or of what is outside.
 
-    `room` is the area of the windows that were cut out.
+    `spot` is where most of it may be missed, as far as is known, `room` the area of the windows that were cut out.
     """
 
     area: Section
     asked: Section
     inside: bool
+    spot: Spot | None = None
     room: float = math.inf
 
     @classmethod
@@ -51,6 +56,7 @@ class Miss:
         slack: Mm,
         *,
         inside: bool,
+        spot: Spot | None = None,
     ) -> Miss:
         """Return what may be missed in places, or within a slack of them; no more of the area is kept than matters.
 
@@ -61,36 +67,40 @@ class Miss:
             reach: the radius and the limit together, mm.
             slack: mm.
             inside: whether the bit goes within the area, or round it.
+            spot: where most of it may be missed.
         """
         asked = boxes(bounds, slack)
         asked = asked ^ area if inside else asked - area
         if within is not None:
             asked = asked ^ within
-        return cls(area=area ^ boxes(bounds, reach + slack), asked=asked, inside=inside)
+        return cls(area=area ^ boxes(bounds, reach + slack), asked=asked, inside=inside, spot=spot)
 
-    def at(self, radius: Mm, limit: Mm, arc: Mm) -> Section:
+    def centres(self, radius: Mm, arc: Mm) -> Section:
+        """Return where the bit's centre may be within the area, or where it may not be round it."""
+        return window_offset(self.area, -radius if self.inside else radius, arc)
+
+    def beyond(self, centres: Section, limit: Mm, arc: Mm) -> Section:
         """Return what of the asked lies further than a limit from the bit's centres, by chords of that sagitta."""
-        sense = 1 if self.inside else -1
-        swept = window_offset(window_offset(self.area, -sense * radius, arc), sense * limit, arc)
+        swept = window_offset(centres, (limit + INSCRIBED * arc) * (1 if self.inside else -1), arc)
         return self.asked - swept if self.inside else self.asked ^ swept
 
-    def after(self, missed: Section, reach: Mm) -> Miss:
+    def after(self, missed: Section, spot: Spot | None, reach: Mm) -> Miss:
         """Return the same for smaller radii, of which one that missed so much goes no further than a reach."""
         bounds = _bounds(missed)
         room = float(np.prod(bounds[:, 2:] - bounds[:, :2] + 2 * reach, axis=1).sum())
         if room > self.room / 2:
-            return replace(self, asked=missed)
-        return replace(self, asked=missed, area=self.area ^ boxes(bounds, reach), room=room)
+            return replace(self, asked=missed, spot=spot)
+        return replace(self, asked=missed, spot=spot, area=self.area ^ boxes(bounds, reach), room=room)
 
 
-def first_missed(misses: Sequence[Miss], limit: Limit, low: Mm, high: Mm, within: Mm, least: Mm) -> Mm | None:
+def first_missed(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm, least: Mm) -> Mm | None:
     """Return the radius where something begins to be missed, from below.
 
-    How thick a miss is grows evenly with the radius from there on, so that two radii that miss tell where to look next;
-    where that leads nowhere the bracket is halved.
+    The spot of what one radius misses mostly tells where it begins to be missed. Where it does not, how thick a miss is
+    may tell, for that grows evenly with the radius. Where neither leads anywhere the bracket is halved.
 
     Args:
-        misses: what may be missed.
+        miss: what may be missed.
         limit: mm, by radius.
         low: misses nothing, as far as is known.
         high: misses something, as far as is known.
@@ -101,56 +111,75 @@ def first_missed(misses: Sequence[Miss], limit: Limit, low: Mm, high: Mm, within
     """
     trail: list[tuple[Mm, float]] = []
     sure = False
-    probe = high
+    probe, arc = high, within / ARCS
+    begins, high = _told(miss, limit, low, high, within)
+    if high < probe:
+        probe = _probe(low, high, within, begins, sure=sure)
     while True:
-        left = _still_missed(misses, probe, limit(probe), within / ARCS)
-        if left:
-            same = len(left) == len(misses)
-            misses, trail = left, [*(trail[-1:] if same else []), (probe, _thickness(left[0].asked))]
+        centres = miss.centres(probe, arc)
+        missed = miss.beyond(centres, limit(probe), arc)
+        if len(_bounds(missed)):
+            place, thickness = _thickest(missed)
+            trail = [*trail[-1:], (probe, thickness)]
+            miss = miss.after(missed, Spot.of(place, corners_of(centres)), probe + limit(probe))
             if probe == low:
                 if low <= least:
                     return None
                 low = max(least, low - DEEPER * max(high - low, within))
-            high = probe
+            begins, high = _told(miss, limit, low, probe, within)
         elif probe == high:
             return high
         else:
             low, sure = probe, True
         if sure and high - low <= within:
             return low
-        probe = _probe(low, high, within, trail, sure=sure)
+        probe = _probe(low, high, within, begins or _even(trail), sure=sure)
 
 
-def _still_missed(misses: Sequence[Miss], radius: Mm, limit: Mm, arc: Mm) -> list[Miss]:
-    """Return what is missed at a radius, the first found cut down and first, others as they were; none if nothing."""
-    for number, miss in enumerate(misses):
-        missed = miss.at(radius, limit, arc)
-        if len(_bounds(missed)):
-            return [miss.after(missed, radius + limit), *misses[number + 1 :]]
-    return []
+def _told(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm) -> tuple[Mm | None, Mm]:
+    """Return where the spot of a miss begins to be missed, if it tells, and a radius just above, if that misses it.
+
+    Otherwise the higher radius stays.
+    """
+    walls = miss.area.to_polygons()
+    if miss.spot is None or not walls or miss.spot.beyond(walls, OFF):
+        return None, high
+    begins = miss.spot.begins(walls, high, limit)
+    above = high if begins is None else begins + within / 2
+    if not low < above < high:
+        return begins, high
+    centres = miss.centres(above, within / ARCS).to_polygons()
+    return begins, above if miss.spot.beyond(centres, limit(above) - within / ARCS) else high
 
 
-def _probe(low: Mm, high: Mm, within: Mm, trail: Sequence[tuple[Mm, float]], *, sure: bool) -> Mm:
-    """Return where to look next: just below or just above where the trail comes to nothing, or else in the middle."""
+def _probe(low: Mm, high: Mm, within: Mm, begins: Mm | None, *, sure: bool) -> Mm:
+    """Return where to look next: just below or above where a miss begins, as far as is told, or else in the middle."""
     if high - low <= within:
         return low
-    if len(trail) == 2:
-        (far, more), (near, less) = trail
-        if more > less:
-            root = near - less * (far - near) / (more - less)
-            for probe in (root - within / 2, root + within / 2):
-                if low < probe < high:
-                    return probe
-            if root <= low and not sure:
-                return low
+    if begins is not None:
+        for probe in (begins - within / 2, begins + within / 2):
+            if low < probe < high:
+                return probe
+        if begins <= low and not sure:
+            return low
     return (low + high) / 2
 
 
-def _thickness(missed: Section) -> float:
-    """Return the area of the thickest place over the length round it."""
+def _even(trail: Sequence[tuple[Mm, float]]) -> Mm | None:
+    """Return the radius where the thickness of what two radii miss comes to nothing."""
+    if len(trail) < 2:
+        return None
+    (far, more), (near, less) = trail
+    return near - less * (far - near) / (more - less) if more > less else None
+
+
+def _thickest(missed: Section) -> tuple[NDArray[np.float64], float]:
+    """Return the place (n, 2) with the greatest area over the length round it, and that thickness."""
     rings = missed.to_polygons()
     lengths = np.array([np.hypot(*(ring - np.roll(ring, 1, axis=0)).T).sum() for ring in rings])
-    return float(np.max(signed_areas(rings) / lengths))
+    thickness = signed_areas(rings) / lengths
+    thickest = int(thickness.argmax())
+    return rings[thickest], float(thickness[thickest])
 
 
 def _bounds(missed: Section) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from inlayfit.miss import Miss
 from inlayfit.offset import Section, geometry_of
+from inlayfit.spots import Limit, Spot
 from inlayfit.units import Mm
 
 SLACK = 0.01
@@ -60,8 +61,7 @@ class Side:
 
     def left(self, radius: Mm, spots: shapely.Geometry | None = None) -> Left:
         """Return what a bit leaves; it may go to spots as well, where a plain buffer loses a core next to nothing."""
-        step = SLACK / 4 * radius
-        area = self._thin if step <= self._step else thinned(self._thin, step)
+        area = self._for(radius)
         centres = self._centres(area, radius)
         if spots is not None:
             centres = shapely.union(centres, spots)
@@ -94,7 +94,7 @@ class Side:
         parts = self._polygons(left)
         limit = radius + self.hair
         inscribed = limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # what chords leave, in the mean
-        rim = _mixed(shapely.get_coordinates(swept))
+        rim = np.sort(_mixed(shapely.get_coordinates(swept)))
         strip = _strip(parts, rim, radius, max(0.0, self.hair - inscribed)) if len(parts) else 0.0
         area_mm2 = float(shapely.area(parts).sum()) + strip
         edge = centres if self.inside else shapely.boundary(centres)
@@ -112,10 +112,18 @@ class Side:
             area_mm2=area_mm2,
         )
 
-    def same_parts(self, left: Left) -> bool:
-        """Return whether a bit leaves as many parts and holes as were drawn."""
-        centres = left.centres if left.whole else self._centres(self._thin, left.radius)
-        return _topology(self._swept(centres, left.radius)) == _topology(self._thin)
+    def _for(self, radius: Mm) -> shapely.Geometry:
+        """Return the outline, as thin as will do for a radius."""
+        step = SLACK / 4 * radius
+        return self._thin if step <= self._step else thinned(self._thin, step)
+
+    def same_parts(self, radius: Mm, left: Left | None = None) -> bool:
+        """Return whether a bit leaves as many parts and holes as were drawn; what it leaves may be known."""
+        if left is None:
+            centres = self._centres(self._for(radius), radius)
+        else:
+            centres = left.centres if left.whole else self._centres(self._thin, radius)
+        return _topology(self._swept(centres, radius)) == _topology(self._thin)
 
     def misses(self, left: Left, limit: Mm) -> list[Miss]:
         """Return what of the drawing itself a bit may miss, were the thinning all in its favour.
@@ -123,16 +131,23 @@ class Side:
         The thickest part comes first, by itself: mostly it decides, and costs little.
         """
         slack = 3 * self._step + SLACK * left.radius
+        spot = None
         if limit - slack <= left.radius:
             bounds = shapely.bounds([self._thin])
         else:
-            parts = left.parts[left.beyond(limit - slack)]
-            bounds = shapely.bounds(parts[np.argsort(-shapely.area(parts) / shapely.length(parts))])
+            parts = left.thickest(limit - slack)
+            bounds, spot = shapely.bounds(parts), left.spot(parts)
         return [
-            Miss.near(self._drawn, self.within, some, left.radius + limit, 2 * slack, inside=self.inside)
-            for some in (bounds[:1], bounds[1:])
+            Miss.near(self._drawn, self.within, some, left.radius + limit, 2 * slack, inside=self.inside, spot=deepest)
+            for some, deepest in ((bounds[:1], spot), (bounds[1:], None))
             if len(some)
         ]
+
+    def begins(self, left: Left, limit: Limit) -> Mm | None:
+        """Return the radius where the spot of the thickest part that a bit leaves begins to be missed, if it tells."""
+        spot = left.spot(left.thickest(limit(left.radius)))
+        rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.get_parts(self._thin))]
+        return spot.begins(rings, left.radius, limit) if spot else None
 
     def places(self, left: Left, parts: NDArray[np.object_], limit: Mm) -> NDArray[np.object_]:
         """Return what of some parts lies further than a limit from the bit's centres."""
@@ -168,7 +183,7 @@ class Left:
 
     `parts` are polygons: what lies further than a hair beyond the bit, `outlines` their rings and the part of each;
     `near` is the outline round them or the `whole`, `centres` as a side gives them, `edge` what of them a part is
-    nearest to, `rim` the mixed vertices of what is swept. `area_mm2` is all that is left, to the last hair.
+    nearest to, `rim` the mixed vertices of what is swept, ascending. `area_mm2` is all that is left, to the last hair.
     """
 
     side: Side
@@ -188,6 +203,15 @@ class Left:
             return np.zeros(0, dtype=np.bool_)
         points, ring = _spots(self.outlines[0], limit)
         return self._reaching(points, self.outlines[1][ring], len(self.parts), limit)
+
+    def thickest(self, limit: Mm) -> NDArray[np.object_]:
+        """Return the parts that reach further than a limit from the bit's centres, the thickest first."""
+        parts = self.parts[self.beyond(limit)]
+        return np.asarray(parts[np.argsort(-shapely.area(parts) / shapely.length(parts))])
+
+    def spot(self, parts: NDArray[np.object_]) -> Spot | None:
+        """Return the spot of the first of some parts; None where there is none, or the bit has no centre."""
+        return Spot.of(*map(shapely.get_coordinates, (parts[:1], self.centres))) if len(parts) else None
 
     def places(self, limit: Mm, deep: Mm) -> tuple[int, int]:
         """Return how many places lie further than a limit from the bit's centres, and how many reach a deeper one.
@@ -219,7 +243,7 @@ class Left:
             return np.ones(count, dtype=np.intp), points, part[ring]
         far = np.ones(len(points), dtype=np.bool_)
         if limit > (1 + SLACK) * (self.radius + self.side.hair):
-            far = ~np.isin(_mixed(points), self.rim)  # these lie as far as was swept
+            far = ~_among(_mixed(points), self.rim)  # these lie as far as was swept
         far[far] = self._further(points[far], limit)
         begins = far[1:] & ~far[:-1] & (ring[1:] == ring[:-1])
         counts = np.bincount(ring[1:][begins], minlength=len(rings))
@@ -254,6 +278,14 @@ def _mixed(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(points @ MIXED)
 
 
+def _among(values: NDArray[np.float64], ascending: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which values are among ascending ones."""
+    if not len(ascending):
+        return np.zeros(len(values), dtype=np.bool_)
+    place = np.searchsorted(ascending, values)
+    return np.asarray(ascending[np.minimum(place, len(ascending) - 1)] == values)
+
+
 def _outlines(parts: NDArray[np.object_], hair: Mm) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
     """Return the rings of parts without what is less than a hair, and which part each belongs to."""
     rings, part = shapely.get_rings(shapely.simplify(parts, hair), return_index=True)
@@ -282,7 +314,7 @@ def _strip(parts: NDArray[np.object_], rim: NDArray[np.float64], radius: Mm, hai
     Where the hair runs out along a straight edge it is a wedge, sqrt(2 r h) long, a third of that by the hair in area.
     """
     points, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
-    shared = np.isin(_mixed(points), rim)
+    shared = _among(_mixed(points), rim)
     rim = (shared[1:] | shared[:-1]) & (ring[1:] == ring[:-1])
     steps = np.diff(points, axis=0)[rim]
     ends = np.count_nonzero(rim[1:] != rim[:-1])
