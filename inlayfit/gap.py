@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.units import Mm
+from inlayfit.walls import Walls
 
 EVEN: Mm = 0.002
 """A gap within this of what was asked counts as even: twice what two written paths may be off."""
@@ -59,29 +59,6 @@ class GapAlong:
     rings: NDArray[np.intp]
 
 
-class Walls:
-    """Wall segments that gaps are measured to; built once, asked for many pieces."""
-
-    def __init__(self, geometries: Sequence[shapely.Geometry]) -> None:
-        self._tree = shapely.STRtree(_segments(geometries))
-
-    def distances(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the exact distance of points (n, 2) to the nearest wall, (n,)."""
-        (order, _), found = self._tree.query_nearest(shapely.points(points), return_distance=True, all_matches=False)
-        distances = np.empty(len(points))
-        distances[order] = found
-        return distances
-
-
-def _segments(geometries: Sequence[shapely.Geometry]) -> NDArray[np.object_]:
-    """Return every straight piece of the boundaries as a line."""
-    rings = shapely.get_rings(shapely.get_parts(geometries))
-    coordinates, index = shapely.get_coordinates(rings, return_index=True)
-    same = index[1:] == index[:-1]
-    pairs = np.stack([coordinates[:-1][same], coordinates[1:][same]], axis=1)
-    return shapely.linestrings(pairs)
-
-
 def gap_along(
     piece: shapely.Polygon,
     pocket: shapely.Polygon,
@@ -107,16 +84,15 @@ def gap_along(
     for ring in range(len(rings)):
         on = np.flatnonzero(ring_of == ring)
         before[on] = steps[np.roll(on, 1)]
-    where = shapely.points(points)
     shapely.prepare(pocket)
-    to_wall = Walls([pocket]).distances(points) * np.where(shapely.covers(pocket, where), 1, -1)
+    to_wall = Walls.of([pocket]).distances(points, nominal) * np.where(shapely.intersects_xy(pocket, points), 1, -1)
     to_piece = np.full(len(points), np.inf)
     if neighbours:
         within = np.zeros(len(points), dtype=bool)
         for neighbour in neighbours:
             shapely.prepare(neighbour)
-            within |= shapely.contains_properly(neighbour, where)
-        to_piece = Walls(neighbours).distances(points) * np.where(within, -1, 1)
+            within |= shapely.contains_xy(neighbour, points)
+        to_piece = Walls.of(neighbours).distances(points, joint) * np.where(within, -1, 1)
     faces_piece = to_piece - joint < to_wall - nominal
     return GapAlong(
         points=points,
@@ -150,13 +126,13 @@ def _to_wall(
 
 def _least_back(pocket: shapely.Polygon, piece: shapely.Polygon, least: Mm) -> Mm:
     """Return how near the wall's own vertices come to a piece; infinite where that is no nearer than the least gap."""
-    vertices = shapely.points(shapely.get_coordinates(pocket))
+    vertices = shapely.get_coordinates(pocket)
     shapely.prepare(piece)
-    near = vertices[shapely.dwithin(piece, vertices, max(0.0, least))]
-    if not len(near):
-        return math.inf
-    back = Walls([piece]).distances(shapely.get_coordinates(near))
-    return float(np.where(shapely.contains_properly(piece, near), -back, back).min())
+    inside = shapely.contains_xy(piece, vertices)
+    walls = Walls.of([piece])
+    back = walls.near(vertices, max(0.0, least))
+    back[inside] = -walls.distances(vertices[inside], abs(least))
+    return float(back.min())
 
 
 def _stats(along: GapAlong, part: NDArray[np.bool_], nominal: Mm, back: Mm) -> GapStats:

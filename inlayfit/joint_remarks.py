@@ -13,10 +13,11 @@ from inlayfit.findings import Finding, Severity
 from inlayfit.gap import EVEN, GapAlong, uneven_stretches
 from inlayfit.halves import Bodies
 from inlayfit.offset import Section, opened, polygons_of, section
+from inlayfit.place_spots import MARK_SPACING
 from inlayfit.plan import Plan, PlanRadii
 from inlayfit.remarks import Names, site_words, spread
 from inlayfit.seam import DUST
-from inlayfit.sites import MARK_SPACING, find_sites
+from inlayfit.sites import find_sites
 from inlayfit.units import Mm, format_mm
 
 LEAST_FILLER = 0.005

@@ -14,10 +14,11 @@ from numpy.typing import NDArray
 from inlayfit.drawing import Region
 from inlayfit.findings import Finding, Severity
 from inlayfit.offset import polygons_of
+from inlayfit.place_spots import MARK_SPACING
 from inlayfit.plan import Plan
 from inlayfit.regions import TOUCHING, Part
 from inlayfit.seam import Choice
-from inlayfit.sites import MARK_SPACING, Mark, Site
+from inlayfit.sites import Mark, Site
 from inlayfit.units import Mm, format_mm
 from inlayfit.webs import Thin
 

@@ -11,21 +11,17 @@ import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.gap import Walls
 from inlayfit.offset import ARC_ERROR, Section, boxes, offset, opened, polygons_of, section
+from inlayfit.place_spots import HAIR, MARK_SPACING, RIM_DUST, Spots
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
-
-MARK_SPACING: Mm = 1.0
-"""Every spot of a site lies this close to one of its marks."""
-
-RIM_DUST: Mm = 0.0015
-"""A vertex this near to the tolerance from the cut lies on a rim."""
+from inlayfit.walls import Walls
 
 CORNER_TURN_DEG = 15.0
 """A vertex that turns more is a corner: flattened within 0.3 um, a curve turns so much only below 0.035 mm radius."""
@@ -45,9 +41,6 @@ LIMB_EXCESS = 1.25
 NEEDLE_DEG = 3.0
 BEYOND_NEEDLE: Mm = 0.1
 
-SHORTEST_RIM: Mm = 0.005
-"""A shorter one is the foot of a hair that the overlay left."""
-
 SPECK_MM2 = 1e-7
 
 Radius = Mm | Callable[[shapely.Polygon], Mm]
@@ -55,9 +48,6 @@ Radius = Mm | Callable[[shapely.Polygon], Mm]
 
 CRACKED: Mm = 0.005
 """A place over a millimetre round of less mean width may have a crack for a tail: edges that are a rounding apart."""
-
-HAIR: Mm = 0.0005
-"""A hole in a place that is thinner than this is dust of the overlay."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,69 +122,67 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius,
     filled = polygons_of(offset(cut, -tolerance) - drawn)
     if not lost and not filled:
         return []
-    outline = _Outline(drawn)
-    walls = Walls(polygons_of(cut)) if not cut.is_empty() else None
-    sites: list[Site] = []
-    for is_lost, found, given in ((True, lost, open_radius), (False, filled, close_radius)):
-        places = [part for place in found for part in _without_cracks(place) if part.area > SPECK_MM2]
-        if not places:
-            continue
-        radii = [given(place) if callable(given) else given for place in places]
-        near = boxes(shapely.bounds(places), 2 * max(radii))
-        leftovers = _Leftovers(polygons_of((drawn ^ near) - cut if is_lost else (cut ^ near) - drawn))
-        spots = [_spots(place) for place in places]
-        points = np.concatenate([both for both, _ in spots])
-        reaches = walls.distances(points) if walls else np.full(len(points), math.inf)
-        at = 0
-        for place, radius, (both, rings) in zip(places, radii, spots, strict=True):
-            reach = reaches[at : at + len(both)]
-            at += len(both)
-            site = _site(
-                place, both, rings, reach, outline, leftovers, lost=is_lost, tolerance=tolerance, radius=radius
-            )
-            if site.reach > tolerance + ARC_ERROR:  # a rounded corner's chords lie that much further in
-                sites.append(site)
-    return sites
+    kinds = [(is_lost, place) for is_lost, found in ((True, lost), (False, filled)) for place in _without_cracks(found)]
+    if not kinds:
+        return []
+    places = [place for _, place in kinds]
+    radii = [_at(place, open_radius if is_lost else close_radius) for is_lost, place in kinds]
+    spots, outline = Spots.of(places), _Outline(drawn)
+    reaches = Walls.of_section(cut).distances(spots.points, tolerance + RIM_DUST)
+    marks = _marks_of(spots, reaches, tolerance)
+    rims = spots.rims(reaches, tolerance, len(places)).tolist()
+    areas = _areas(kinds, radii, drawn, cut)
+    given = zip(kinds, radii, marks, rims, areas, strict=True)
+    sites = [_site(*kind, radius, marked, rim, area, outline) for kind, radius, marked, rim, area in given]
+    return [site for site in sites if site.reach > tolerance + ARC_ERROR]  # a rounded corner's chords lie further in
 
 
-def _without_cracks(place: shapely.Polygon) -> list[shapely.Polygon]:
-    """Return the parts of a place without the hairs between two edges that should be one."""
-    if place.length < MARK_SPACING or 2 * place.area > CRACKED * place.length:
-        return [place]
-    return polygons_of(opened(section(place), HAIR))
+def _at(place: shapely.Polygon, radius: Radius) -> Mm:
+    return radius(place) if callable(radius) else radius
 
 
-def _spots(place: shapely.Polygon) -> tuple[NDArray[np.float64], list[int]]:
-    """Return the vertices of a place ring by ring (their counts second), and a grid of spots within a broad one."""
-    dense = shapely.segmentize(place, MARK_SPACING / 2)
-    holes = [ring for ring in dense.interiors if 2 * shapely.Polygon(ring).area > HAIR * ring.length]
-    rings = [shapely.get_coordinates(ring)[:-1] for ring in (dense.exterior, *holes)]
-    points = np.concatenate(rings)
-    if place.area > MARK_SPACING**2 / 4:
-        left, bottom, right, top = place.bounds
-        steps = np.meshgrid(np.arange(left, right, MARK_SPACING / 2), np.arange(bottom, top, MARK_SPACING / 2))
-        grid = np.stack(steps, axis=-1).reshape(-1, 2)
-        shapely.prepare(place)
-        points = np.concatenate([points, grid[shapely.contains_xy(place, grid)]])
-    return points, [len(ring) for ring in rings]
+def _without_cracks(places: Sequence[shapely.Polygon]) -> list[shapely.Polygon]:
+    """Return the parts of places that are no specks, without the hairs between two edges that should be one."""
+    lengths, areas = shapely.length(places), shapely.area(places)
+    cracked = (lengths >= MARK_SPACING) & (2 * areas <= CRACKED * lengths)
+    if not cracked.any():
+        return [place for place, area in zip(places, areas.tolist(), strict=True) if area > SPECK_MM2]
+    lots = zip(places, cracked.tolist(), strict=True)
+    parts = chain.from_iterable(polygons_of(opened(section(place), HAIR)) if torn else [place] for place, torn in lots)
+    return [part for part in parts if part.area > SPECK_MM2]
+
+
+def _areas(
+    kinds: Sequence[tuple[bool, shapely.Polygon]], radii: Sequence[Mm], drawn: Section, cut: Section
+) -> list[float]:
+    """Return for each place, lost or filled, the area of that part of all that is left in which it lies."""
+    areas: list[float] = []
+    for is_lost, more, less in ((True, drawn, cut), (False, cut, drawn)):
+        own = [(place, radius) for (kind, place), radius in zip(kinds, radii, strict=True) if kind == is_lost]
+        if own:
+            places = [place for place, _ in own]
+            near = boxes(shapely.bounds(places), 2 * max(radius for _, radius in own))
+            areas += _areas_at(places, (more ^ near) - less)
+    return areas
+
+
+def _areas_at(places: Sequence[shapely.Polygon], left: Section) -> list[float]:
+    """Return for each place the area of the parts, of all that is left to the last hair, that it belongs to."""
+    parts = polygons_of(left, SPECK_MM2)
+    place, part = shapely.STRtree(parts).query(places, predicate="intersects")
+    return np.bincount(place, weights=shapely.area(parts)[part], minlength=len(places)).tolist()
 
 
 def _site(
-    place: shapely.Polygon,
-    points: NDArray[np.float64],
-    rings: list[int],
-    reaches: NDArray[np.float64],
-    outline: _Outline,
-    leftovers: _Leftovers,
-    *,
     lost: bool,
-    tolerance: Mm,
+    place: shapely.Polygon,
     radius: Mm,
+    marks: tuple[Mark, ...],
+    rims: int,
+    area: float,
+    outline: _Outline,
 ) -> Site:
-    marks = _marks(points, reaches, tolerance)
-    rims = _count_rims(points, reaches, rings, tolerance)
     shape, angle, width, curve = _shape(place, marks[0], rims, radius, outline)
-    area = leftovers.area_at(place)
     if shape in {"corner", "curve"}:
         own = radius / (radius + MARGIN)  # what the cutter itself leaves
         marks = tuple(replace(mark, reach=mark.reach * own) for mark in marks)
@@ -243,39 +231,35 @@ def corner_reach(angle_deg: float, radius: Mm) -> Mm:
     return radius * (1 / math.sin(half) - 1)
 
 
+def _marks_of(spots: Spots, reaches: NDArray[np.float64], tolerance: Mm) -> list[tuple[Mark, ...]]:
+    """Return the marks of each place."""
+    ends = np.cumsum(np.bincount(spots.place))[:-1]
+    lots = zip(np.split(spots.points, ends), np.split(reaches, ends), strict=True)
+    return [_marks(points, depths, tolerance) for points, depths in lots]
+
+
 def _marks(points: NDArray[np.float64], reaches: NDArray[np.float64], tolerance: Mm) -> tuple[Mark, ...]:
     """Return spots, the deepest first, such that every spot over the tolerance lies within `MARK_SPACING` of one."""
+    first = int(np.argmax(reaches))
+    open_spots = (reaches > tolerance) & _apart(points, first)
+    if not open_spots.any():
+        return (_mark(points, reaches, first),)
     order = np.argsort(-reaches, kind="stable")
-    points, reaches = points[order], reaches[order]
-    open_spots = reaches > tolerance
-    open_spots[0] = True
-    marks = []
+    points, reaches, open_spots = points[order], reaches[order], open_spots[order]
+    marks = [_mark(points, reaches, 0)]
     while open_spots.any():
         first = int(np.argmax(open_spots))
-        x, y = points[first]
-        marks.append(Mark(x=float(x), y=float(y), reach=float(reaches[first])))
-        open_spots &= np.hypot(points[:, 0] - x, points[:, 1] - y) > MARK_SPACING
+        marks.append(_mark(points, reaches, first))
+        open_spots &= _apart(points, first)
     return tuple(marks)
 
 
-def _count_rims(points: NDArray[np.float64], reaches: NDArray[np.float64], rings: list[int], tolerance: Mm) -> int:
-    """Return the number of stretches at just the tolerance from the cut, over all rings of a place; specks are none."""
-    on_rim = np.abs(reaches - tolerance) <= RIM_DUST
-    rims, at = 0, 0
-    if not on_rim[: sum(rings)].any():
-        return 0
-    for count in rings:
-        ring, marks = points[at : at + count], on_rim[at : at + count]
-        at += count
-        if marks.all():
-            rims += 1
-        elif marks.any():
-            start = int(np.argmin(marks))
-            ring = np.concatenate([ring[start:], ring[:start]])
-            marks = np.concatenate([marks[start:], marks[:start], [False]])
-            edges = (np.flatnonzero(marks[1:] != marks[:-1]) + 1).reshape(-1, 2).tolist()
-            rims += sum(bool((np.ptp(ring[first:end], axis=0) > SHORTEST_RIM).any()) for first, end in edges)
-    return max(1, rims)
+def _mark(points: NDArray[np.float64], reaches: NDArray[np.float64], spot: int) -> Mark:
+    return Mark(x=float(points[spot, 0]), y=float(points[spot, 1]), reach=float(reaches[spot]))
+
+
+def _apart(points: NDArray[np.float64], spot: int) -> NDArray[np.bool_]:
+    return np.asarray(np.hypot(*(points - points[spot]).T) > MARK_SPACING)
 
 
 class _Outline:
@@ -325,14 +309,3 @@ class _Outline:
 
 def _cross(one: tuple[Mm, Mm], other: tuple[Mm, Mm]) -> float:
     return one[0] * other[1] - one[1] * other[0]
-
-
-class _Leftovers:
-    """All that is lost (or filled), to the last hair; asked for the area that belongs to a place."""
-
-    def __init__(self, parts: Sequence[shapely.Polygon]) -> None:
-        self._areas = shapely.area(parts)
-        self._tree = shapely.STRtree(parts)
-
-    def area_at(self, place: shapely.Polygon) -> float:
-        return float(self._areas[self._tree.query(place, predicate="intersects")].sum())

@@ -9,10 +9,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.gap import Walls
 from inlayfit.offset import Section, offset, opened, polygons_of
-from inlayfit.sites import RIM_DUST
+from inlayfit.place_spots import RIM_DUST
 from inlayfit.units import Mm
+from inlayfit.walls import Walls
 
 HAIR: Mm = 0.005
 """How far a place must reach beyond the opened shape to be looked at."""
@@ -39,7 +39,7 @@ def thin_webs(piece: Section, limit: Mm) -> list[Thin]:
     places = [place for place in polygons_of(piece - offset(wide, HAIR)) if place.area > HAIR**2]
     if not places:
         return []
-    walls = Walls(polygons_of(wide))
+    walls = Walls.of_section(wide)
     thin = []
     for place in places:
         sides = _sides(place, walls)
@@ -53,7 +53,7 @@ def _sides(place: shapely.Polygon, walls: Walls) -> list[shapely.LineString]:
     sides, rims = [], 0
     for ring in shapely.get_rings(place):
         points = shapely.get_coordinates(ring)[:-1]
-        on_rim = np.abs(walls.distances(points) - HAIR) <= RIM_DUST
+        on_rim = np.abs(walls.distances(points, HAIR + RIM_DUST) - HAIR) <= RIM_DUST
         if not on_rim.any():
             sides.append(ring)
             continue
