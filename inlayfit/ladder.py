@@ -229,20 +229,18 @@ class Shapes:
         radius = high = self._top
         middles = shapely.MultiPoint([line.coords[0] for line in self._inscribed if line.length < high / (1 - SLACK)])
         self._lefts[high] = [side.left(high, middles if side.inside else None) for side in self._sides]
-
-        def slack(radius: Mm) -> Mm:
-            return limit(radius) + SLACK * radius
-
         begins: Mm | None = None
         while high - low > SLACK * low:
-            if self._misses(radius, slack(radius)):
-                high, begins = radius, self._begins(radius, slack)
+            if self._misses(radius, limit(radius) + SLACK * radius):
+                if low == begins:
+                    return low
+                high, begins = radius, self._begins(radius, limit)
             elif radius == high:
                 return high
             else:
                 low = radius
-            near = [] if begins is None else [begins * (1 - SLACK / 3), begins * (1 + SLACK / 3)]
-            radius = next((radius for radius in near if low < radius < high), (low * high) ** 0.5)
+            told = [] if begins is None else [begins, begins * (1 + 2 * SLACK)]
+            radius = next((radius for radius in told if low < radius < high), (low * high) ** 0.5)
         return low
 
     def _begins(self, radius: Mm, limit: Limit) -> Mm | None:

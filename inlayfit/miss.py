@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, boxes, corners_of, signed_areas, window_offset
+from inlayfit.offset import FEW, Section, boxes, corners_of, signed_areas, window_offset
 from inlayfit.spots import Limit, Spot
 from inlayfit.units import Mm
 
 SPECK_MM2 = 1e-9
 """What is smaller is dust of the overlay: half a micrometre of a corner is a hundred times that."""
 
-ARCS = 4
-"""The sagitta of arcs is this part of how near an answer must be: two offsets come out off by three at most."""
+ARCS = 2
+"""The sagitta of arcs is this part of how near an answer must be: where a miss begins hangs on walls, not on arcs."""
 
 OFF: Mm = 0.00001
 """A spot that lies further off the outline is none of its vertices."""
@@ -74,6 +74,13 @@ class Miss:
         if within is not None:
             asked = asked ^ within
         return cls(area=area ^ boxes(bounds, reach + slack), asked=asked, inside=inside, spot=spot)
+
+    def round_spot(self, reach: Mm) -> Miss:
+        """Return the same with no more of the area than decides over the spot."""
+        if self.spot is None or self.area.num_vert() < FEW:
+            return self
+        at = np.array([[self.spot.x, self.spot.y, self.spot.x, self.spot.y]])
+        return replace(self, area=self.area ^ boxes(at, reach))
 
     def centres(self, radius: Mm, arc: Mm) -> Section:
         """Return where the bit's centre may be within the area, or where it may not be round it."""
@@ -148,8 +155,8 @@ def _told(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm) -> tuple[Mm |
     above = high if begins is None else begins + within / 2
     if not low < above < high:
         return begins, high
-    centres = miss.centres(above, within / ARCS).to_polygons()
-    return begins, above if miss.spot.beyond(centres, limit(above) - within / ARCS) else high
+    centres = miss.round_spot(above + limit(above)).centres(above, within / ARCS)
+    return begins, above if miss.spot.beyond(centres.to_polygons(), limit(above) - within / ARCS) else high
 
 
 def _probe(low: Mm, high: Mm, within: Mm, begins: Mm | None, *, sure: bool) -> Mm:

@@ -55,21 +55,30 @@ def _thinned(polygon: shapely.Polygon) -> shapely.Polygon:
     return thin if thin.is_valid and thin.geom_type == "Polygon" and not thin.is_empty else polygon
 
 
-def polygons_of(shape: Section, least_mm2: float = 0.0) -> list[shapely.Polygon]:
-    """Return the parts of a section that have the least area, each with its holes, counter-clockwise outside."""
-    parts = [shape] if shape.num_contour() == 1 else shape.decompose()
-    if least_mm2 > 0:
-        parts = [part for part in parts if part.area() >= least_mm2]
+def polygons_of(shape: Section) -> list[shapely.Polygon]:
+    """Return the parts of a section, each with its holes, counter-clockwise outside."""
+    found = _polygons([shape] if shape.num_contour() == 1 else shape.decompose())
+    valid = shapely.is_valid(found)
+    return found if valid.all() else _mended(found, valid)
+
+
+def broad_parts(shape: Section, least_mm2: float) -> NDArray[np.object_]:
+    """Return the parts of a section that have a least area, in any order and from any vertex: quicker."""
+    found = np.array(_polygons([part for part in shape.decompose() if part.area() >= least_mm2]), dtype=object)
+    valid = shapely.is_valid(found)
+    found[~valid] = shapely.make_valid(found[~valid], method="structure", keep_collapsed=False)
+    return np.asarray(shapely.get_parts(found))
+
+
+def _polygons(parts: Sequence[Section]) -> list[shapely.Polygon]:
+    """Return a polygon for each part; its rings may touch themselves."""
     rings = [[ring for ring in part.to_polygons() if len(ring) >= 3] for part in parts]
     rings = [around for around in rings if around]
     if not rings:
         return []
     if all(len(around) == 1 for around in rings):
-        found = _without_holes([around[0] for around in rings])
-    else:
-        found = [_with_holes(around) for around in rings]
-    valid = shapely.is_valid(found)
-    return found if valid.all() else _mended(found, valid)
+        return _without_holes([around[0] for around in rings])
+    return [_with_holes(around) for around in rings]
 
 
 def _without_holes(rings: Sequence[NDArray[np.float64]]) -> list[shapely.Polygon]:
@@ -85,9 +94,9 @@ def _with_holes(rings: list[NDArray[np.float64]]) -> shapely.Polygon:
 
 def _mended(polygons: list[shapely.Polygon], valid: NDArray[np.bool_]) -> list[shapely.Polygon]:
     """Return polygons, some with rings that touch themselves, which the engine allows, in valid parts."""
-    whole = np.array(polygons, dtype=object)
-    whole[~valid] = shapely.make_valid(whole[~valid], method="structure", keep_collapsed=False)  # far quicker
-    parts = shapely.get_parts(shapely.get_parts(whole))  # a collection may hold a multipolygon
+    each = zip(polygons, valid, strict=True)
+    parts = shapely.get_parts([polygon if fine else shapely.make_valid(polygon) for polygon, fine in each])
+    parts = shapely.get_parts(parts)  # a collection may hold a multipolygon
     return [part for part in parts if part.geom_type == "Polygon" and part.area > 0]
 
 

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.offset import ARC_ERROR, Section, boxes, offset, opened, polygons_of, section
+from inlayfit.offset import ARC_ERROR, Section, boxes, broad_parts, offset, opened, polygons_of, section
 from inlayfit.place_spots import HAIR, MARK_SPACING, RIM_DUST, Spots
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
@@ -168,7 +168,7 @@ def _areas(
 
 def _areas_at(places: Sequence[shapely.Polygon], left: Section) -> list[float]:
     """Return for each place the area of the parts, of all that is left to the last hair, that it belongs to."""
-    parts = polygons_of(left, SPECK_MM2)
+    parts = broad_parts(left, SPECK_MM2)
     place, part = shapely.STRtree(parts).query(places, predicate="intersects")
     return np.bincount(place, weights=shapely.area(parts)[part], minlength=len(places)).tolist()
 
