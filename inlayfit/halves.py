@@ -42,11 +42,16 @@ class Half:
     path_arcs: tuple[ArcRing, ...]
 
 
-def make_pockets(seam: Section, pocket_radius: Mm, pocket_gap: Mm) -> list[Half]:
-    """Return a pocket for each connected part of the seam: centres run at the radius less the gap inside of it."""
+def make_pockets(seam: Section, pocket_radius: Mm, pocket_gap: Mm, centres: Section | None = None) -> list[Half]:
+    """Return a pocket for each connected part of the seam: centres run at the radius less the gap inside of it.
+
+    All the centres within the seam may be known.
+    """
     pockets: list[Half] = []
-    for part in seam.decompose():
-        enclosed, arcs = written(offset(part, pocket_gap - pocket_radius))
+    parts = seam.decompose()
+    for part in parts:
+        known = centres if len(parts) == 1 else None
+        enclosed, arcs = written(offset(part, pocket_gap - pocket_radius) if known is None else known)
         outlines = polygons_of(offset(section(enclosed), pocket_radius))
         if outlines:
             largest = max(outlines, key=lambda polygon: polygon.area)

@@ -65,6 +65,7 @@ class PlanRadii:
 class Plan:
     """One pocket group: what was drawn (`area`), the `seam` that can be cut, and the `sites` where the two differ.
 
+    `centres` are those of the bit that it is open for, within the seam, if they are known.
     `body` is the seam of the pieces: the same, but with drawn corners where these shall stay sharp. `cells` divides it
     among the parts, `choices` are places where either of two ways was open, `joined` tells that groups were merged,
     `slits` are hairs between the parts that were shut.
@@ -74,6 +75,7 @@ class Plan:
     area: Section
     slits: tuple[Section, ...]
     seam: Section
+    centres: Section | None
     body: Section
     cells: tuple[Cell, ...]
     sites: tuple[Site, ...]
@@ -113,6 +115,7 @@ class _Seam:
     area: Section
     slits: tuple[Section, ...]
     seam: Section
+    centres: Section | None
     sites: tuple[Site, ...]
     choices: tuple[Choice, ...]
     joined: bool
@@ -122,20 +125,22 @@ def _seam(group: Group, radii: PlanRadii, *, joined: bool = False) -> _Seam:
     area, slits = drawn_area(group)
     at = radii.closed(group.parts)
     least = min(radii.pieces[part.stock].closed for part in group.parts)
-    seam = grown = grown_seam(area, radii.opened, least)
-    sites = find_sites(area, grown, radii.tolerance, radii.opened, at)
+    grown = grown_seam(area, radii.opened, least)
+    seam = grown.seam
+    sites = find_sites(area, seam, radii.tolerance, radii.opened, at)
     choices: list[Choice] = []
     if any(site.deep for site in sites):
-        seam, choices = lesser_change(area, grown, radii.opened, least)
+        seam, choices = lesser_change(area, seam, radii.opened, least)
     if callable(at):
         seam = _closed_along(seam, group.parts, radii, least)
-    if seam is not grown:
+    if seam is not grown.seam:
         sites = find_sites(area, seam, radii.tolerance, radii.opened, at)
     return _Seam(
         group=group,
         area=area,
         slits=tuple(slits),
         seam=seam,
+        centres=grown.centres if seam is grown.seam else None,
         sites=tuple(sites),
         choices=tuple(choices),
         joined=joined,
@@ -154,7 +159,7 @@ def _closed_along(seam: Section, parts: Sequence[Part], radii: PlanRadii, least:
                 own[index] = area + claim, radius
         if not claims:
             break
-        seam = grown_seam(union([seam, *claims]), radii.opened, least)
+        seam = grown_seam(union([seam, *claims]), radii.opened, least).seam
     return seam
 
 
@@ -212,6 +217,7 @@ def _plan(drawn: _Seam, radii: PlanRadii) -> Plan:
         area=drawn.area,
         slits=drawn.slits,
         seam=drawn.seam,
+        centres=drawn.centres,
         body=body,
         cells=tuple(cells),
         sites=drawn.sites,

@@ -222,7 +222,8 @@ def _make_pairs(
     made: list[Bodies] = []
     for plan in plans:
         first = len(halves)
-        halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap))
+        centres = plan.centres if radii_of(settings).opened == settings.pocket_cutter.radius - pocket_gap else None
+        halves.extend(make_pockets(plan.seam, settings.pocket_cutter.radius, pocket_gap, centres))
         outlines = [half.outline for half in halves[first:]]
         radii = [settings.cutter_of(part.stock).radius for part in plan.group.parts]
         unsaid = settings.widest_gap + settings.tolerance

@@ -45,31 +45,42 @@ def seam_radii(pocket_radius: Mm, piece_radius: Mm, gap: Mm, gap_from: str) -> t
     return max(pocket_radius - pocket_gap, piece_gap), max(piece_radius - piece_gap, pocket_gap), pocket_gap, piece_gap
 
 
-def unopened(shape: Section, radius: Mm) -> Section:
-    """Return where the section is not a union of discs of that radius, by more than `DUST` of reach."""
-    centres = offset(shape, -radius)
+def unopened(shape: Section, centres: Section, radius: Mm) -> Section:
+    """Return where the section is not a union of discs of that radius, by more than `DUST` of reach.
+
+    `centres` are those of all such discs within it, the section shrunk.
+    """
     none = shape - offset(centres, radius + DUST / 2)  # what half as much covers needs no closer look
     return none if none.is_empty() else shape - offset(offset(centres, radius), DUST)
 
 
-def _necks(seam: Section, before: Section, radius: Mm) -> Section:
-    """Return where closing made necks that are not open, of what was open before: only where it filled something."""
-    if seam.area() - before.area() < radius**2 and (seam - offset(before, DUST / 2)).is_empty():
-        return CrossSection()
-    return unopened(seam, radius)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grown:
+    """A seam, and where a bit of the radius that it is open for may have its centre, if that was looked for."""
+
+    seam: Section
+    centres: Section | None
 
 
-def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Section:
+def _fills_nothing(seam: Section, before: Section, radius: Mm) -> bool:
+    """Return whether closing filled nothing: then what was open before is open still."""
+    return bool(seam.area() - before.area() < radius**2 and (seam - offset(before, DUST / 2)).is_empty())
+
+
+def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Grown:
     """Return the seam by the growing way: narrow limbs go first, then clefts are filled and necks thickened."""
     made_open, made_closed = open_radius + MARGIN, close_radius + MARGIN
     seam = opened(area, made_open)
     for _ in range(ROUNDS):
         before, seam = seam, closed(seam, made_closed)
-        necks = _necks(seam, before, open_radius)
+        if _fills_nothing(seam, before, open_radius):
+            return Grown(seam=seam, centres=None)
+        centres = offset(seam, -open_radius)
+        necks = unopened(seam, centres, open_radius)
         if necks.is_empty():
-            return seam
+            return Grown(seam=seam, centres=centres)
         seam = opened(seam, made_open) + offset(necks, made_open)
-    return seam
+    return Grown(seam=seam, centres=None)
 
 
 def shrunk_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Section:
@@ -78,7 +89,7 @@ def shrunk_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Section:
     room = 4 * (open_radius + close_radius)
     inner = _box(left - room, bottom - room, right + room, top + room)
     outer = _box(left - 2 * room, bottom - 2 * room, right + 2 * room, top + 2 * room)
-    return inner - grown_seam(outer - area, close_radius, open_radius)
+    return inner - grown_seam(outer - area, close_radius, open_radius).seam
 
 
 def _box(left: Mm, bottom: Mm, right: Mm, top: Mm) -> Section:
@@ -87,7 +98,7 @@ def _box(left: Mm, bottom: Mm, right: Mm, top: Mm) -> Section:
 
 def is_seam(seam: Section, open_radius: Mm, close_radius: Mm) -> bool:
     """Return whether both cutters can cut the outline exactly, but for `DUST`."""
-    if not unopened(seam, open_radius).is_empty():
+    if not unopened(seam, offset(seam, -open_radius), open_radius).is_empty():
         return False
     return (offset(closed(seam, close_radius), -DUST) - seam).is_empty()
 

@@ -232,34 +232,36 @@ def corner_reach(angle_deg: float, radius: Mm) -> Mm:
 
 
 def _marks_of(spots: Spots, reaches: NDArray[np.float64], tolerance: Mm) -> list[tuple[Mark, ...]]:
-    """Return the marks of each place."""
-    ends = np.cumsum(np.bincount(spots.place))[:-1]
-    lots = zip(np.split(spots.points, ends), np.split(reaches, ends), strict=True)
-    return [_marks(points, depths, tolerance) for points, depths in lots]
+    """Return the marks of each place: its deepest spot, and more where others lie further off than one mark covers."""
+    begins = np.flatnonzero(np.append(True, np.diff(spots.place) > 0))
+    deepest = np.flatnonzero(reaches == np.maximum.reduceat(reaches, begins)[spots.place])
+    deepest = deepest[np.append(True, np.diff(spots.place[deepest]) > 0)]
+    away = np.hypot(*(spots.points - spots.points[deepest][spots.place]).T)
+    more = np.bincount(spots.place, weights=(reaches > tolerance) & (away > MARK_SPACING)) > 0
+    marks: list[tuple[Mark, ...]] = [(_mark(spots.points, reaches, spot),) for spot in deepest.tolist()]
+    ends = np.append(begins[1:], len(reaches))
+    for place in np.flatnonzero(more).tolist():
+        own = slice(begins[place], ends[place])
+        marks[place] = _marks(spots.points[own], reaches[own], tolerance)
+    return marks
 
 
 def _marks(points: NDArray[np.float64], reaches: NDArray[np.float64], tolerance: Mm) -> tuple[Mark, ...]:
     """Return spots, the deepest first, such that every spot over the tolerance lies within `MARK_SPACING` of one."""
-    first = int(np.argmax(reaches))
-    open_spots = (reaches > tolerance) & _apart(points, first)
-    if not open_spots.any():
-        return (_mark(points, reaches, first),)
     order = np.argsort(-reaches, kind="stable")
-    points, reaches, open_spots = points[order], reaches[order], open_spots[order]
-    marks = [_mark(points, reaches, 0)]
+    points, reaches = points[order], reaches[order]
+    open_spots = reaches > tolerance
+    open_spots[0] = True
+    marks = []
     while open_spots.any():
         first = int(np.argmax(open_spots))
         marks.append(_mark(points, reaches, first))
-        open_spots &= _apart(points, first)
+        open_spots &= np.hypot(*(points - points[first]).T) > MARK_SPACING
     return tuple(marks)
 
 
 def _mark(points: NDArray[np.float64], reaches: NDArray[np.float64], spot: int) -> Mark:
     return Mark(x=float(points[spot, 0]), y=float(points[spot, 1]), reach=float(reaches[spot]))
-
-
-def _apart(points: NDArray[np.float64], spot: int) -> NDArray[np.bool_]:
-    return np.asarray(np.hypot(*(points - points[spot]).T) > MARK_SPACING)
 
 
 class _Outline:
