@@ -135,8 +135,12 @@ def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     """Return the section grown (or, below zero, shrunk) by a distance, round at corners."""
     if distance == 0 or shape.is_empty():
         return shape
-    raw = parallel_rings(shape.to_polygons(), distance, arc_error)
-    return CrossSection(raw, FillRule.Positive).simplify(arc_error / 2)
+    return swept(shape, distance, arc_error).simplify(arc_error / 2)
+
+
+def swept(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
+    """Return the same with all vertices: sooner, for what is but held against another section."""
+    return CrossSection(parallel_rings(shape.to_polygons(), distance, arc_error), FillRule.Positive)
 
 
 def window_offset(shape: Section, distance: Mm, arc_error: Mm) -> Section:

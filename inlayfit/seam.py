@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import shapely
 from manifold3d import CrossSection, OpType
 
-from inlayfit.offset import Section, closed, offset, opened, polygons_of
+from inlayfit.offset import Section, closed, offset, opened, polygons_of, swept
 from inlayfit.units import Mm
 
 MARGIN: Mm = 0.002
@@ -50,7 +50,7 @@ def unopened(shape: Section, centres: Section, radius: Mm) -> Section:
 
     `centres` are those of all such discs within it, the section shrunk.
     """
-    none = shape - offset(centres, radius + DUST / 2)  # what half as much covers needs no closer look
+    none = shape - swept(centres, radius + DUST / 2)  # what half as much covers needs no closer look
     return none if none.is_empty() else shape - offset(offset(centres, radius), DUST)
 
 
@@ -64,7 +64,7 @@ class Grown:
 
 def _fills_nothing(seam: Section, before: Section, radius: Mm) -> bool:
     """Return whether closing filled nothing: then what was open before is open still."""
-    return bool(seam.area() - before.area() < radius**2 and (seam - offset(before, DUST / 2)).is_empty())
+    return bool(seam.area() - before.area() < radius**2 and (seam - swept(before, DUST / 2)).is_empty())
 
 
 def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Grown:

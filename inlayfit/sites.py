@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.offset import ARC_ERROR, Section, boxes, broad_parts, offset, opened, polygons_of, section
+from inlayfit.offset import ARC_ERROR, Section, boxes, broad_parts, opened, polygons_of, section, swept
 from inlayfit.place_spots import HAIR, MARK_SPACING, RIM_DUST, Spots
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
@@ -118,8 +118,8 @@ KINDS = {
 
 def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius, close_radius: Radius) -> list[Site]:
     """Return the places where the cut outline leaves the drawn one by more than the tolerance, lost ones first."""
-    lost = polygons_of(drawn - offset(cut, tolerance))
-    filled = polygons_of(offset(cut, -tolerance) - drawn)
+    lost = polygons_of(drawn - swept(cut, tolerance))
+    filled = polygons_of(swept(cut, -tolerance) - drawn)
     if not lost and not filled:
         return []
     kinds = [(is_lost, place) for is_lost, found in ((True, lost), (False, filled)) for place in _without_cracks(found)]
