@@ -11,8 +11,9 @@ import shapely
 from numpy.typing import NDArray
 
 from inlayfit.layout_raster import Grid, grid_of
-from inlayfit.layout_search import Item, Spot, Stencils, anywhere, pack, pose_of, separate
+from inlayfit.layout_search import Item, Spot, Stencils, anywhere, pack, pose_of
 from inlayfit.layout_settle import Poses, Room, settled
+from inlayfit.layout_tight import Bed, tightened
 from inlayfit.units import Mm
 
 FINENESS = 128
@@ -27,23 +28,33 @@ LEAST_STEP: Mm = 0.2
 MOST_PIXELS = 400
 """Pixels along the longest side at most."""
 
-EASY_ORDERS, ORDERS = 3, 24
-"""First packings, each in another order: those that must come out by themselves, and those that are pushed about."""
+EASY_ORDERS, ORDERS, ATTEMPTS = 3, 18, 3
+"""First packings, each in another order: those that must come out by themselves, and those that are pressed in each
+of several attempts: most that come out do so early."""
 
 CHANCE = (0.5, 1.0)
 """By how much, at least and at most, the area of a piece counts for its place in the order."""
 
-PASSES = 5
-"""Turns of moving pieces apart in pixels after each first packing: another packing gains more than more turns."""
-
 HOPELESS = 0.92
-"""Mixed shapes fill no blank to this share (0.88 was the most that was found): nothing is sought there."""
+"""Mixed shapes fill no blank to this share (0.90 was the most that was found): nothing is sought there."""
 
-NEARLY = 800.0
-"""Pixels of overlap in all from which on pieces may push each other free."""
+COARSE = 1.6
+"""Side of a pixel where pieces are moved by hand and then press each other, by that of the first packings."""
 
-SHARE_BETTER = 0.8
-"""Only what overlaps this much less than before is worth another try to push free."""
+ROUGH, FINE = 0.06, 0.01
+"""By how much outlines are simplified while the moves are sifted, and for those that count, mm."""
+
+SPARE: Mm = 0.001
+"""So much more room than there must be is sought, so that the exact poses come to rest."""
+
+NEARLY = 0.02
+"""Press, mm2, from which on pieces may push each other free."""
+
+FAR = 0.15
+"""Press, mm2, over which at the end of an attempt no other one is made."""
+
+LESS = 0.7
+"""Only what is pressed this much less than before is worth another try to push free."""
 
 CAREFUL, EASY, TIGHT = 0.75, 0.3, 0.0
 """Pixels by which zones are grown. The first needs no push: a pixel reaches 0.71 of its side from its middle. The
@@ -220,7 +231,7 @@ def _step(rooms: Sequence[shapely.Geometry], items: Sequence[Item]) -> Mm:
 def _on(bench: _Bench, count: int) -> _Poses | None:
     """Return the poses of all pieces on the first so many grounds, if there are any such.
 
-    First the easy ways, each packed until it fails; then, from many first packings, what is left over is pushed in.
+    First the easy ways, each packed until it fails; then, from many first packings, what is left over is pressed in.
     """
     if not all(_has_home(bench, need, count) for need in range(len(bench.needs))):
         return None
@@ -231,27 +242,47 @@ def _on(bench: _Bench, count: int) -> _Poses | None:
                 return poses
     if bench.zones > HOPELESS * sum(bench.usable[:count]):
         return None
-    stencils = bench.stencils[TIGHT]
-    for number, order in enumerate(_orders(stencils.items, ORDERS)):
-        spots, _ = pack(stencils, order, count)
-        if (poses := _pushed_free(bench, stencils, spots, count, seed=number)) is not None:
-            return poses
+    return _pressed_free(bench, count)
+
+
+def _pressed_free(bench: _Bench, count: int) -> _Poses | None:
+    """Return the poses of all pieces from many first packings, pressed until they push each other free, if they do."""
+    bed = _bed(bench, count)
+    orders = list(_orders(bed.stencils.items, ATTEMPTS * ORDERS))
+    for attempt in range(ATTEMPTS):
+        firsts = [pack(bed.stencils, order, count)[0] for order in orders[attempt::ATTEMPTS]]
+        nearest = NEARLY
+        press = math.inf
+        for lot in tightened(bed, firsts, np.random.default_rng(attempt)):
+            press = lot.press
+            if press < nearest:
+                nearest = press * LESS
+                about = dict(enumerate(zip(lot.ground.tolist(), lot.poses, strict=True)))
+                if (poses := _exact(bench, about)) is not None:
+                    return poses
+        if press > FAR:
+            return None
     return None
 
 
-def _pushed_free(bench: _Bench, stencils: Stencils, spots: Mapping[int, Spot], count: int, seed: int) -> _Poses | None:
-    """Return the poses of all pieces once they have moved apart in pixels as far as they do, and pushed each other."""
-    nearest = NEARLY
-    for overlap, places in separate(stencils, spots, count, np.random.default_rng(seed), PASSES):
-        if overlap < nearest:
-            nearest = overlap * SHARE_BETTER
-            if (poses := _settled(bench, stencils, places)) is not None:
-                return poses
-    return None
-
-
-def _area(stencils: Stencils, spots: Mapping[int, Spot]) -> float:
-    return sum(stencils.items[item].zone.area for item in spots)
+def _bed(bench: _Bench, count: int) -> Bed:
+    """Return what the pieces are pressed on: the first so many grounds, with coarser pixels than those of packing."""
+    rooms: dict[int, Room] = {}
+    grids: dict[int, Grid] = {}
+    tight = bench.stencils[TIGHT]
+    for ground, grid in zip(bench.grounds[:count], tight.grids, strict=False):
+        if id(grid) not in grids:
+            grids[id(grid)] = grid_of(usable_area(ground, bench.between), grid.step * COARSE)
+            rooms[id(grid)] = _room(bench, ground, SPARE)
+    outlines = np.array([need.outline for need in bench.needs], dtype=object)
+    kinds = [id(grid) for grid in tight.grids[:count]]
+    return Bed(
+        rough=shapely.simplify(outlines, ROUGH),
+        fine=shapely.simplify(outlines, FINE),
+        stencils=Stencils(tight.items, [grids[kind] for kind in kinds]),
+        rooms=[rooms[kind] for kind in kinds],
+        turning=all(need.turns is None for need in bench.needs),
+    )
 
 
 def _orders(items: Sequence[Item], count: int) -> Iterator[list[int]]:
@@ -266,11 +297,16 @@ def _orders(items: Sequence[Item], count: int) -> Iterator[list[int]]:
 
 
 def _settled(bench: _Bench, stencils: Stencils, spots: Mapping[int, Spot]) -> _Poses | None:
+    """Return the exact poses of pieces that lie about right in pixels, if they come to rest on every ground."""
+    return _exact(bench, {item: (spot.blank, np.array(pose_of(stencils, item, spot))) for item, spot in spots.items()})
+
+
+def _exact(bench: _Bench, about: _Poses) -> _Poses | None:
     """Return the exact poses of pieces that lie about right, if they come to rest on every ground."""
     poses: dict[int, tuple[int, NDArray[np.float64]]] = {}
-    for ground in sorted({spot.blank for spot in spots.values()}):
-        items = [item for item, spot in sorted(spots.items()) if spot.blank == ground]
-        rest = _at_rest(bench, items, ground, np.array([pose_of(stencils, item, spots[item]) for item in items]))
+    for ground in sorted({ground for ground, _ in about.values()}):
+        items = [item for item, (own, _) in sorted(about.items()) if own == ground]
+        rest = _at_rest(bench, items, ground, np.array([about[item][1] for item in items]))
         if rest is None:
             return None
         poses |= {item: (ground, pose) for item, pose in zip(items, rest, strict=True)}
@@ -280,9 +316,12 @@ def _settled(bench: _Bench, stencils: Stencils, spots: Mapping[int, Spot]) -> _P
 def _at_rest(bench: _Bench, items: Sequence[int], ground: int, poses: Poses) -> Poses | None:
     needs = [bench.needs[item] for item in items]
     turning = all(need.turns is None for need in needs)
-    of = bench.grounds[ground]
-    room = Room(between=bench.between, edge=of.edge, walls=shapely.boundary(of.area))
-    return settled([need.outline for need in needs], poses, room, turning=turning)
+    return settled([need.outline for need in needs], poses, _room(bench, bench.grounds[ground]), turning=turning)
+
+
+def _room(bench: _Bench, ground: Ground, spare: Mm = 0.0) -> Room:
+    """Return the room that must stay free on a ground, and so much more."""
+    return Room(between=bench.between + spare, edge=ground.edge + spare, walls=shapely.boundary(ground.area))
 
 
 def _as_many_as_fit(bench: _Bench) -> _Poses:

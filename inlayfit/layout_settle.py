@@ -7,6 +7,7 @@ J. Vis. Commun. Image R. 18, 2007: from memory). What comes out is measured on t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,8 @@ from inlayfit.layout_raster import turn
 from inlayfit.units import Mm
 
 Poses = NDArray[np.float64]  # (n, 3): x, y of the middle, mm; angle, radians
+
+Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]  # the numbers of the two of each
 
 STAGES = ((0.01, 0.004, 0.0015), (0.001, 0.004, 0.0015), (0.0001, 0.0, 0.00005))
 """First roughly, then finely, and where a piece just fits as it is: by how much outlines are simplified while they are
@@ -35,9 +38,14 @@ EARLY, STUCK = 150, 0.06
 EASING = 1.6
 """Where several constraints pull at a piece, their mean counts this many times: under 2 it comes to rest (tried)."""
 
-MOMENTUM = 0.95
+MOMENTUM, PUSHED_BACK = 0.95, 0.3
 """Pieces go on moving with this share of what they moved in the round before: without it a crowd of pieces takes forty
-times as many rounds (measured)."""
+times as many rounds (measured). Those that are pushed back go on with the second share: without that a tight crowd
+swings, and is after 150 rounds where it can be after 10 (measured)."""
+
+AFRESH, AHEAD = 6, 0.4
+"""Where pieces only guide the search, the pairs that may meet are found anew after so many rounds: those no farther
+apart than they should be and these mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +96,7 @@ def placed(outlines: Sequence[shapely.Polygon], poses: Poses) -> list[shapely.Po
 def room_between(outlines: Sequence[shapely.Polygon], poses: Poses, room: Room) -> tuple[Mm, Mm]:
     """Return the least distance between two pieces (infinite if all are far apart), and from a piece to the walls."""
     lying = np.array(placed(outlines, poses), dtype=object)
-    first, second = _near(lying, room.between)
+    first, second = _near(lying, room.between, np.triu(np.ones((len(lying), len(lying)), dtype=np.bool_), 1))
     apart = shapely.distance(lying[first], lying[second])
     return float(apart.min(initial=np.inf)), float(shapely.distance(lying, room.walls).min(initial=np.inf))
 
@@ -101,56 +109,171 @@ def _area_of(walls: shapely.Geometry) -> shapely.Polygon:
     return shapely.build_area(shapely.MultiLineString(shapely.get_parts(walls).tolist()))
 
 
+def relaxed(
+    thin: NDArray[np.object_], poses: Poses, room: Room, lots: NDArray[np.intp], rounds: int, *, turning: bool
+) -> tuple[Poses, NDArray[np.float64]]:
+    """Return the poses in which the pieces of each lot press least, of all rounds, and the squares of what each lacks.
+
+    Args:
+        thin: the outlines, each with its middle at the origin.
+        poses: where they are; a piece may lie deep in another.
+        room: what should be free.
+        lots: the number of the lot of each piece: lots do not know of one another.
+        rounds: how often all push.
+        turning: whether pieces may turn.
+    """
+    crowd = _Crowd.of(thin, room, lots, turning=turning)
+    poses, step, rest = poses.copy(), np.zeros_like(poses), poses.copy()
+    stress = np.full(len(poses), np.inf)
+    least = np.full(lots.max(initial=0) + 1, np.inf)
+    for number in range(rounds):
+        if number % AFRESH == 0:
+            pairs = crowd.close(poses)
+        push, lacking, _ = crowd.pushes(poses, pairs)
+        of_lots = np.bincount(lots, lacking)
+        better = (of_lots < least)[lots]
+        least = np.minimum(of_lots, least)
+        rest[better], stress[better] = poses[better], lacking[better]
+        step = push + crowd.momentum(step, push)
+        poses += step
+    return rest, stress
+
+
 def _at_rest(thin: NDArray[np.object_], poses: Poses, room: Room, remnant: Mm, *, turning: bool) -> tuple[Poses, Mm]:
     """Return the poses after the pieces have pushed one another about until all room is there, and what is short."""
-    flat, of = shapely.get_coordinates(thin, return_index=True)
-    mass = shapely.area(thin)
-    moment = mass * np.bincount(of, (flat**2).sum(axis=1)) / np.bincount(of) / 2
-    ease = np.column_stack([1 / mass, 1 / mass, (1 / moment) * turning])
+    crowd = _Crowd.of(thin, room, np.zeros(len(poses), dtype=np.intp), turning=turning)
     poses, step, short = poses.copy(), np.zeros_like(poses), np.inf
-    shapely.prepare(room.walls)
-    middle = shapely.get_coordinates(shapely.point_on_surface(_area_of(room.walls)))[0]
     for number in range(ROUNDS):
-        cos, sin = np.cos(poses[of, 2]), np.sin(poses[of, 2])
-        x, y = flat[:, 0] * cos - flat[:, 1] * sin, flat[:, 0] * sin + flat[:, 1] * cos
-        lying = shapely.set_coordinates(thin.copy(), np.column_stack([x, y]) + poses[of, :2])
-        push, pulls, short = _pushes(lying, poses, ease, room, middle)
+        push, _, short = crowd.pushes(poses, crowd.near(poses))
         if short <= remnant or (number == EARLY and short > STUCK):
             break
-        step = push * np.minimum(1, EASING / np.maximum(pulls, 1))[:, None] + MOMENTUM * step
+        step = push + crowd.momentum(step, push)
         poses += step
     return poses, short
 
 
-def _pushes(
-    lying: NDArray[np.object_], poses: Poses, ease: NDArray[np.float64], room: Room, middle: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.int_], Mm]:
-    """Return how far all constraints together push each piece (n, 3), how many pull at it, and the worst lack."""
-    first, second = _near(lying, room.between)
-    towards = _shortest(lying[first], lying[second], poses[first, :2], poses[second, :2])
-    lack = room.between - towards.distance
-    outward = _shortest(shapely.boundary(lying), room.walls, middle, poses[:, :2])
-    lack_edge = room.edge - outward.distance
-    pairs, edges = lack > 0, np.flatnonzero(lack_edge > 0)
-    one, other = first[pairs], second[pairs]
-    pull_one = _pull(towards.start[pairs] - poses[one, :2], towards.normal[pairs])
-    pull_other = _pull(towards.end[pairs] - poses[other, :2], towards.normal[pairs])
-    share = lack[pairs] / ((pull_one**2 * ease[one]).sum(axis=1) + (pull_other**2 * ease[other]).sum(axis=1))
-    pull_edge = _pull(outward.start[edges] - poses[edges, :2], outward.normal[edges])
-    share_edge = lack_edge[edges] / (pull_edge**2 * ease[edges]).sum(axis=1)
-    push = np.zeros_like(poses)
-    np.add.at(push, one, -share[:, None] * pull_one * ease[one])
-    np.add.at(push, other, share[:, None] * pull_other * ease[other])
-    np.add.at(push, edges, -share_edge[:, None] * pull_edge * ease[edges])
-    pulls = np.bincount(np.concatenate([one, other, edges]), minlength=len(poses))
-    return push, pulls, max(float(lack.max(initial=0.0)), float(lack_edge.max(initial=0.0)))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Crowd:
+    """Pieces that push each other: `flat` their points about their middles, `whose` the piece of each point.
+
+    `ease` (n, 3) is how easily each moves and turns, `meet` (n, n) which of them know of each other, `area` the blank,
+    `inner` what of it is away from the edge, and `middle` a point within it.
+    """
+
+    thin: NDArray[np.object_]
+    flat: NDArray[np.float64]
+    whose: NDArray[np.intp]
+    ease: NDArray[np.float64]
+    meet: NDArray[np.bool_]
+    room: Room
+    area: shapely.Geometry
+    inner: shapely.Geometry
+    middle: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, thin: NDArray[np.object_], room: Room, lots: NDArray[np.intp], *, turning: bool) -> _Crowd:
+        """Return pieces that know of each other within each lot."""
+        flat, whose = shapely.get_coordinates(thin, return_index=True)
+        mass = shapely.area(thin)
+        moment = mass * np.bincount(whose, (flat**2).sum(axis=1)) / np.bincount(whose) / 2
+        area = _area_of(room.walls)
+        inner = shapely.buffer(area, -room.edge)
+        shapely.prepare([area, inner])
+        return cls(
+            thin=thin,
+            flat=flat,
+            whose=whose,
+            ease=np.column_stack([1 / mass, 1 / mass, (1 / moment) * turning]),
+            meet=np.triu(lots[:, None] == lots, 1),
+            room=room,
+            area=area,
+            inner=inner,
+            middle=shapely.get_coordinates(shapely.point_on_surface(area))[0],
+        )
+
+    def lying(self, poses: Poses) -> NDArray[np.object_]:
+        """Return the outlines as they lie."""
+        cos, sin = np.cos(poses[self.whose, 2]), np.sin(poses[self.whose, 2])
+        x, y = self.flat.T
+        turned = np.column_stack([x * cos - y * sin, x * sin + y * cos])
+        return np.asarray(shapely.set_coordinates(self.thin.copy(), turned + poses[self.whose, :2]))
+
+    def momentum(self, step: NDArray[np.float64], push: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how pieces go on moving after a step; those that are pushed back lose most of it."""
+        work = np.where(self.ease > 0, step * push / np.where(self.ease > 0, self.ease, 1), 0).sum(axis=1)
+        return step * np.where(work < 0, PUSHED_BACK, MOMENTUM)[:, None]
+
+    def near(self, poses: Poses) -> Pairs:
+        """Return the pairs that may be too near."""
+        return _near(self.lying(poses), self.room.between, self.meet)
+
+    def close(self, poses: Poses) -> Pairs:
+        """Return the pairs that may be too near within some rounds."""
+        lying, reach = self.lying(poses), self.room.between + AHEAD
+        first, second = _near(lying, reach, self.meet)
+        close = shapely.dwithin(lying[first], lying[second], reach)
+        return first[close], second[close]
+
+    def pushes(self, poses: Poses, among: Pairs) -> tuple[NDArray[np.float64], NDArray[np.float64], Mm]:
+        """Return how far all constraints together push each piece (n, 3), the squares of what it lacks, and the worst.
+
+        What two share of a lack counts half for each. Only the pairs of `among` are looked at.
+        """
+        lying, ease = self.lying(poses), self.ease
+        first, second = among
+        towards = _shortest(lying[first], lying[second], poses[first, :2], poses[second, :2])
+        lack = self.room.between - towards.distance
+        hit = np.flatnonzero(lack == self.room.between)
+        lack[hit] += self._into(first[hit], second[hit], poses)
+        outward, lack_edge, edges = self._walls(lying, poses)
+        pairs = lack > 0
+        one, other = first[pairs], second[pairs]
+        pull_one = _pull(towards.start[pairs] - poses[one, :2], towards.normal[pairs])
+        pull_other = _pull(towards.end[pairs] - poses[other, :2], towards.normal[pairs])
+        share = lack[pairs] / ((pull_one**2 * ease[one]).sum(axis=1) + (pull_other**2 * ease[other]).sum(axis=1))
+        pull_edge = _pull(outward.start - poses[edges, :2], outward.normal)
+        share_edge = lack_edge / (pull_edge**2 * ease[edges]).sum(axis=1)
+        push = np.zeros_like(poses)
+        np.add.at(push, one, -share[:, None] * pull_one * ease[one])
+        np.add.at(push, other, share[:, None] * pull_other * ease[other])
+        np.add.at(push, edges, -share_edge[:, None] * pull_edge * ease[edges])
+        pulled = np.concatenate([one, other, edges])
+        pulls = np.bincount(pulled, minlength=len(poses))
+        push *= np.minimum(1, EASING / np.maximum(pulls, 1))[:, None]
+        half = lack[pairs] ** 2 / 2
+        lacking = np.zeros(len(poses))
+        np.add.at(lacking, pulled, np.concatenate([half, half, lack_edge**2]))
+        return push, lacking, max(float(lack.max(initial=0.0)), float(lack_edge.max(initial=0.0)))
+
+    def _into(self, one: NDArray[np.intp], other: NDArray[np.intp], poses: Poses) -> NDArray[np.float64]:
+        """Return about how deep two that touch lie in one another: as if they were discs of their areas."""
+        reach = np.sqrt(1 / (math.pi * self.ease[:, 0]))
+        apart = np.hypot(*(poses[one, :2] - poses[other, :2]).T)
+        return np.maximum(reach[one] + reach[other] - apart, 0) / 2
+
+    def _walls(
+        self, lying: NDArray[np.object_], poses: Poses
+    ) -> tuple[_Shortest, NDArray[np.float64], NDArray[np.intp]]:
+        """Return the shortest lines to the walls, what is short of the edge, and of whom.
+
+        Who is out is pulled to the middle.
+        """
+        edges = np.flatnonzero(~shapely.contains_properly(self.inner, lying))
+        outward = _shortest(shapely.boundary(lying[edges]), self.room.walls, self.middle, poses[edges, :2])
+        lack = self.room.edge - outward.distance
+        gone = np.flatnonzero(~shapely.contains_properly(self.area, lying[edges]))
+        if len(gone):
+            lack[gone] = self.room.edge + np.sqrt(shapely.area(shapely.difference(lying[edges[gone]], self.area)))
+            away = poses[edges[gone], :2] - self.middle
+            outward.normal[gone] = away / np.maximum(np.hypot(*away.T), np.finfo(float).tiny)[:, None]
+        return outward, np.maximum(lack, 0), edges
 
 
-def _near(lying: NDArray[np.object_], distance: Mm) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return the pairs whose boxes are nearer than a distance."""
+def _near(lying: NDArray[np.object_], distance: Mm, meet: NDArray[np.bool_]) -> Pairs:
+    """Return the pairs, of those that meet (n, n), whose boxes are nearer than a distance."""
     left, bottom, right, top = shapely.bounds(lying).T
     apart = (left[:, None] - right > distance) | (bottom[:, None] - top > distance)
-    first, second = np.nonzero(np.triu(~(apart | apart.T), 1))
+    first, second = np.nonzero(meet & ~(apart | apart.T))
     return first, second
 
 

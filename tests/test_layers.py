@@ -31,7 +31,7 @@ LAYERS = [
     {"read"},
     {"parallel", "offset", "regions", "arcs", "arc_breaks", "arc_joints", "arc_fitting", "toolpath"},
     {"seam", "cells", "plan", "walls", "gap", "place_spots", "sites", "webs", "spots", "miss", "sides", "ladder"},
-    {"layout_raster", "layout_search", "layout_settle", "layout_bench"},
+    {"layout_raster", "layout_search", "layout_settle", "layout_tight", "layout_bench"},
     {"halves", "remarks", "joint_remarks", "depth", "inlaid", "settings"},
     {
         "checker",
