@@ -158,6 +158,9 @@ def _kind(source: Path) -> Literal["svg", "dxf"]:
         raise DrawingError("there is no such file", where=str(source), remedy="check the path")
     if source.is_dir():
         raise DrawingError("this is a directory", where=str(source), remedy="name one drawing in it")
+    suffix = source.suffix.lower()
+    if suffix in {".svg", ".svgz"}:
+        return "svg"  # whose reader says what is wrong with its bytes
     try:
         with source.open("rb") as file:
             head = file.read(_HEAD_BYTES)
@@ -165,9 +168,6 @@ def _kind(source: Path) -> Literal["svg", "dxf"]:
         raise DrawingError(f"the file cannot be opened: {error.strerror}", where=str(source)) from error
     if not head:
         raise DrawingError("the file is empty", where=str(source), remedy="export the drawing again")
-    suffix = source.suffix.lower()
-    if suffix in {".svg", ".svgz"}:
-        return "svg"
     if suffix == ".dxf":
         return "dxf"
     if b"<svg" in head or head.startswith(b"\x1f\x8b"):

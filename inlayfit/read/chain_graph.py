@@ -207,10 +207,12 @@ def same_boxes(boxes: Sequence[tuple[int, tuple[float, float, float, float]]], w
 
 def same_ring(one: shapely.LinearRing, other: shapely.LinearRing, within: Mm) -> bool:
     """Whether each ring lies within that distance of the other, judged at its corners."""
-    for ring, rim in ((one, other), (other, one)):
-        corners = shapely.points(shapely.get_coordinates(ring))
+    corners = [shapely.get_coordinates(ring) for ring in (one, other)]
+    if len(corners[0]) == len(corners[1]) and np.hypot(*(corners[0] - corners[1]).T).max() <= within:
+        return True  # corner for corner, as copies are
+    for ring, rim in zip(corners, (other, one), strict=True):
         shapely.prepare(rim)
-        if not shapely.dwithin(rim, corners, within).all():
+        if not shapely.dwithin(rim, shapely.points(ring), within).all():
             return False
     return True
 

@@ -69,17 +69,60 @@ def areas_of(rings: Sequence[Floats]) -> Floats:
 
 
 def _clipped(rings: Sequence[Floats], rule: Rule) -> list[Any]:
-    section = CrossSection(list(rings), _RULES[rule]).simplify(_DUST)
-    if section.is_empty():
+    loops = CrossSection(list(rings), _RULES[rule]).to_polygons()[::-1]  # lowest first
+    if not loops:
         return []
-    found = []
-    for part in [section] if section.num_contour() == 1 else section.decompose():
-        loops = [loop for loop in part.to_polygons() if len(loop) > 2]
-        if len(loops) == 1:
-            found.append(shapely.Polygon(loops[0]))
-        elif loops:
-            outside = int(np.argmax(areas_of(loops)))
-            found.append(shapely.Polygon(loops[outside], loops[:outside] + loops[outside + 1 :]))
+    points, begins = _without_dust(np.concatenate(loops), np.cumsum([0, *map(len, loops)]))
+    if not len(points):
+        return []
+    areas = signed_areas(points, begins)
+    drawn = shapely.linearrings(points, indices=np.repeat(np.arange(len(areas)), np.diff(begins)))
+    shells, holes = np.flatnonzero(areas > 0), np.flatnonzero(areas <= 0)
+    around = _around(shapely.polygons(drawn[shells]), areas[shells], shapely.polygons(drawn[holes]))
+    owner = np.concatenate((np.arange(len(shells)), around))
+    order = np.argsort(owner, kind="stable")
+    return list(shapely.polygons(drawn[np.concatenate((shells, holes))[order]], indices=owner[order]))
+
+
+def _around(shells: NDArray[Any], areas: Floats, holes: NDArray[Any]) -> NDArray[np.intp]:
+    """Return the number of the smallest shell round each hole, of areas (n,) of the shells."""
+    around = np.zeros(len(holes), dtype=np.intp)
+    if len(holes) and len(shells) > 1:
+        hole, shell = shapely.STRtree(shells).query(holes, predicate="covered_by")
+        largest_first = np.argsort(-areas[shell], kind="stable")
+        around[hole[largest_first]] = shell[largest_first]
+    return around
+
+
+def _without_dust(points: Floats, begins: NDArray[np.intp]) -> tuple[Floats, NDArray[np.intp]]:
+    """Return rings without the corners that repeat the one before or lie on the line between their neighbours.
+
+    Both but for dust. Of several on a line side by side the first one goes: all of them may be a curve. Rings that are
+    hairs go as a whole.
+    """
+    firsts, lasts = begins[:-1], begins[1:] - 1
+    corners = points.view(np.complex128)[:, 0]
+    ahead = np.empty_like(corners)
+    np.subtract(corners[1:], corners[:-1], out=ahead[:-1])
+    ahead[lasts] = corners[firsts] - corners[lasts]
+    length, behind = np.abs(ahead), _before(ahead, firsts, lasts)
+    flat = np.abs((behind.conj() * ahead).imag) <= _DUST * np.abs(behind + ahead)
+    wide = np.abs(signed_areas(points, begins)) > _DUST * np.add.reduceat(length, firsts)
+    if wide.all() and not flat.any():
+        return points, begins
+    short = length <= _DUST
+    kept = ~_before(short, firsts, lasts) & (~flat | short | _before(flat, firsts, lasts))
+    counts = np.add.reduceat(kept, firsts, dtype=np.intp)
+    wide &= counts > 2
+    kept &= np.repeat(wide, np.diff(begins))
+    return points.compress(kept, axis=0), np.append(0, np.cumsum(counts[wide]))
+
+
+def _before(values: NDArray[Any], firsts: NDArray[np.intp], lasts: NDArray[np.intp]) -> NDArray[Any]:
+    """Return, for each corner of rings, the value (n,) of the one before it."""
+    found = np.empty_like(values)
+    found[1:] = values[:-1]
+    found[firsts] = values[lasts]
     return found
 
 
