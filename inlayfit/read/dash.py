@@ -43,13 +43,9 @@ def _lengths(line: Track) -> Floats:
 
     A chord is shorter than its arc by the factor 1 - turn^2 / 24, to the second order.
     """
-    points, following = line.points, np.roll(line.points, -1, axis=0)
-    inward = np.roll(line.incoming, -1, axis=0)
-    turn = np.arctan2(
-        line.outgoing[:, 0] * inward[:, 1] - line.outgoing[:, 1] * inward[:, 0],
-        np.sum(line.outgoing * inward, axis=1),
-    )
-    steps = np.hypot(*(following - points).T) * (1 + np.minimum(turn * turn, 1) / 24)
+    following, inward = np.roll(line.points, -1), np.roll(line.incoming, -1)
+    turn = np.angle(line.outgoing.conj() * inward)
+    steps = np.abs(following - line.points) * (1 + np.minimum(turn * turn, 1) / 24)
     return np.concatenate(((0.0,), np.cumsum(steps if line.closed else steps[:-1])))
 
 
@@ -73,20 +69,20 @@ def _piece(line: Track, length: Floats, begin: float, end: float) -> Track:
     first = int(np.searchsorted(length, begin, side="right"))
     last = int(np.searchsorted(length, end, side="left"))
     inner = np.arange(first, max(last, first)) % count
-    heads = [_at(line, length, where, count) for where in (begin, end)]
-    points = np.concatenate((heads[0][0][None], line.points[inner], heads[1][0][None]))
-    tangents = [
-        np.concatenate((heads[0][1][None], part[inner], heads[1][1][None])) for part in (line.incoming, line.outgoing)
-    ]
-    straight = np.concatenate((line.straight[[(first - 1) % count]], line.straight[inner], (True,)))
-    return Track(points=points, incoming=tangents[0], outgoing=tangents[1], straight=straight, closed=False)
+    (start, away), (stop, onward) = (_at(line, length, where, count) for where in (begin, end))
+    return Track(
+        points=np.concatenate(((start,), line.points[inner], (stop,))),
+        incoming=np.concatenate(((away,), line.incoming[inner], (onward,))),
+        outgoing=np.concatenate(((away,), line.outgoing[inner], (onward,))),
+        closed=False,
+    )
 
 
-def _at(line: Track, length: Floats, where: float, count: int) -> tuple[Floats, Floats]:
+def _at(line: Track, length: Floats, where: float, count: int) -> tuple[complex, complex]:
     """Return the point and the tangent at a length along the track."""
     before = min(max(int(np.searchsorted(length, where, side="right")) - 1, 0), len(length) - 2)
     step = float(length[before + 1] - length[before])
     part = (where - float(length[before])) / step if step else 0.0
     a, b = before % count, (before + 1) % count
-    tangent = line.outgoing[a] * (1 - part) + line.incoming[b] * part
-    return line.points[a] * (1 - part) + line.points[b] * part, tangent / np.hypot(*tangent)
+    tangent = complex(line.outgoing[a] * (1 - part) + line.incoming[b] * part)
+    return complex(line.points[a] * (1 - part) + line.points[b] * part), tangent / abs(tangent)

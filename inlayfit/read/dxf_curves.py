@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
-from inlayfit.read.chords import chords_for, levelled, quarters, swelling
+from inlayfit.read.chords import ROOM, chords_for, levelled, quarters, swelling
 
 Points = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ def _arc_steps(radius: float, sweep: float, tolerance: float) -> tuple[Points, P
     [parts] = quarters(sweeps)
     need = abs(sweep) * math.sqrt(abs(radius) / (8 * tolerance))
     _checked(need)
-    chords = chords_for(np.array([need / parts]))
+    chords = chords_for(np.array([need / parts]), ROOM)
     [swell] = swelling(sweeps / parts, chords)
     steps = np.arange(parts * chords[0] + 1)
     return steps / (parts * chords[0]), np.where(steps % chords[0] == 0, 1.0, 1.0 + swell)
@@ -138,7 +138,8 @@ def nurbs_points(control: Points, weights: Points, knots: Points, degree: int, t
         if steps > 1:
             begin, end = np.array([0]), np.array([steps])
             turns = _end_turn(bezier, steps), _end_turn(bezier[::-1], -steps)
-            points = levelled(points.T, begin, end, turns, tolerance).T
+            flat = levelled(points[:, 0] + 1j * points[:, 1], begin, end, turns, tolerance)
+            points = np.column_stack((flat.real, flat.imag))
         pieces.append(points)
     return np.concatenate([pieces[0], *(piece[1:] for piece in pieces[1:])])
 

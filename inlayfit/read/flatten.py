@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
-from inlayfit.read.chords import Ints, chords_for, levelled, quarters, swelling
+from inlayfit.read.chords import ROOM, Ints, Points, chords_for, levelled, quarters, swelling
 from inlayfit.read.outline import Floats, Outline
 from inlayfit.read.svg_transform import IDENTITY, Matrix
 
@@ -27,20 +27,20 @@ MOST_POINTS = 4_000_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Rows of outlines after their transforms: control points or axes, (2, n) each; angles and sweeps of arcs (n,).
+    """Rows of outlines after their transforms: control points or axes (n,), each a complex number.
 
-    Here x and y lie apart, which is what numpy is fast at. Subpaths (k,): their first rows, whether they are closed,
+    Arcs (j,): their rows, centres, start angles and sweeps. Subpaths (k,): their first rows, whether they are closed,
     and which outline each one belongs to.
     """
 
-    p0: Floats
-    first: Floats
-    second: Floats
-    p3: Floats
-    centre: Floats
+    p0: Points
+    first: Points
+    second: Points
+    p3: Points
+    bent: Ints
+    centre: Points
     angle: Floats
     sweep: Floats
-    arcs: NDArray[np.bool_]
     begins: Ints
     closed: NDArray[np.bool_]
     owner: Ints
@@ -48,15 +48,15 @@ class Placed:
     @property
     def counts(self) -> Ints:
         """The number of rows of each subpath (k,)."""
-        return np.diff(self.begins, append=len(self.arcs))
+        return np.diff(self.begins, append=len(self.p0))
 
     def taken(self, kept: NDArray[np.bool_]) -> Placed:
         """Return the rows that are kept, and the subpaths that have such rows."""
         counts = np.add.reduceat(kept, self.begins, dtype=np.intp)
-        left = counts > 0
+        left, bent = counts > 0, kept[self.bent]
         return Placed(
-            self.p0[:, kept], self.first[:, kept], self.second[:, kept], self.p3[:, kept], self.centre[:, kept],
-            self.angle[kept], self.sweep[kept], self.arcs[kept],
+            self.p0[kept], self.first[kept], self.second[kept], self.p3[kept],
+            (np.cumsum(kept) - 1)[self.bent[bent]], self.centre[bent], self.angle[bent], self.sweep[bent],
             np.cumsum(counts[left]) - counts[left], self.closed[left], self.owner[left],
         )  # fmt: skip
 
@@ -77,30 +77,39 @@ class Loops:
 def place(outlines: Sequence[Outline], matrices: Sequence[Matrix]) -> Placed:
     """Return outlines after their transforms, one matrix each."""
     counts = [len(outline.numbers) // 8 for outline in outlines]
-    firsts = list(accumulate(counts, initial=0))
-    numbers = np.array([*chain.from_iterable(outline.numbers for outline in outlines)], dtype=np.float64)
-    bends = [(first + bend[0], *bend[1:]) for first, one in zip(firsts, outlines, strict=False) for bend in one.bends]
-    bent, *round_ = np.array(bends, dtype=np.float64).reshape(-1, 5).T
-    rows = np.zeros((12, firsts[-1]))
-    rows[:8] = numbers.reshape(-1, 8).T
-    arcs = np.zeros(firsts[-1], dtype=np.bool_)
-    which = bent.astype(np.intp)
-    rows[8:, which], arcs[which] = round_, True
-    a, b, c, d, e, f = np.array(matrices, dtype=np.float64).reshape(-1, 6).T.repeat(counts, axis=1)
-    x, y = rows[0:10:2], rows[1:10:2]
-    moved = np.stack((a * x + c * y, b * x + d * y), axis=1)
-    shift = np.stack((e, f))
-    free = np.where(arcs, 0.0, shift)  # the axes of an arc are directions: no shift
+    *firsts, total = accumulate(counts, initial=0)
+    numbers = np.fromiter(chain.from_iterable([one.numbers for one in outlines]), np.float64, 8 * total)
+    bends = [(first + bend[0], *bend[1:]) for first, one in zip(firsts, outlines, strict=True) for bend in one.bends]
+    rows, x, y, angle, sweep = np.array(bends, dtype=np.float64).reshape(-1, 5).T
+    bent = rows.astype(np.intp)
+    maps = np.array(matrices[:1] if len(set(matrices)) == 1 else matrices, dtype=np.float64).reshape(-1, 6).T
+    if maps.shape[1] != 1:
+        maps = maps.repeat(counts, axis=1)
+    moved, shift = _turned(numbers.reshape(-1, 8).T, maps), maps[4] + 1j * maps[5]
+    axes = moved[1:3, bent]  # of arcs: they are directions, without a shift
+    moved += shift
+    moved[1:3, bent] = axes
+    own = maps if maps.shape[1] == 1 else maps.take(bent, axis=1)
     spans = [
         (first + span.first, span.closed, number)
-        for number, (first, outline) in enumerate(zip(firsts, outlines, strict=False))
+        for number, (first, outline) in enumerate(zip(firsts, outlines, strict=True))
         for span in outline.spans
     ]
-    begins, closed, owner = np.array(spans, dtype=np.intp).reshape(-1, 3).T
-    return Placed(
-        moved[0] + shift, moved[1] + free, moved[2] + free, moved[3] + shift, moved[4] + shift,
-        rows[10], rows[11], arcs, begins, closed == 1, owner,
-    )  # fmt: skip
+    begins, closed, owner = np.array(spans, dtype=np.intp).reshape(-1, 3).T.copy()
+    centre = _turned(np.stack((x, y)), own)[0] + (own[4] + 1j * own[5])
+    p0, first, second, p3 = moved
+    return Placed(p0, first, second, p3, bent, centre, angle, sweep, begins, closed == 1, owner)
+
+
+def _turned(coordinates: Floats, maps: Floats) -> Points:
+    """Return points (m, n) of x and y in turn (2m, n) after their maps (6, n), but for the shift.
+
+    In reals: points that are the same must stay so, and complex products may round one way here and another there.
+    """
+    x, y = coordinates[::2], coordinates[1::2]
+    turned = np.empty(x.shape, dtype=np.complex128)
+    turned.real, turned.imag = maps[0] * x + maps[2] * y, maps[1] * x + maps[3] * y
+    return turned
 
 
 def rings(outline: Outline, matrix: Matrix, tolerance: float) -> list[Floats]:
@@ -113,96 +122,108 @@ def loops(placed: Placed, tolerance: float) -> Loops:
     count = len(placed.begins)
     if not count:
         return Loops(np.empty((0, 2)), np.zeros(1, dtype=np.intp), placed.owner)
-    need = needed(placed, tolerance)
-    steps, parts = chords_for(need), np.ones(len(need), dtype=np.intp)
-    bent = np.flatnonzero(placed.arcs)
-    parts[bent] = quarters(placed.sweep[bent])
-    steps[bent] = parts[bent] * chords_for(need[bent] / parts[bent])
+    need, bent = needed(placed, tolerance), placed.bent
+    steps, parts = chords_for(need, np.where(_is_gentle(placed), ROOM, 1.0)), quarters(placed.sweep)
+    chords = chords_for(need[bent] / parts, ROOM)
+    steps[bent] = parts * chords
     # where each row starts and ends among the points: each subpath has its start, and then the ends of its steps
-    ends = np.cumsum(steps) + np.repeat(np.arange(count), placed.counts)
+    ends = steps.cumsum() + np.arange(count).repeat(placed.counts)
     starts = ends - steps
-    points = np.empty((2, int(steps.sum()) + count))
-    points[:, starts[placed.begins]] = placed.p0[:, placed.begins]
-    points[:, ends] = placed.p3
-    inner = steps > 1
-    _lay_curves(placed, np.flatnonzero(inner & ~placed.arcs), steps, starts, points, tolerance)
-    _lay_arcs(placed, bent[inner[bent]], steps, parts, starts, points)
-    return Loops(points.T.copy(), np.append(starts[placed.begins], points.shape[1]), placed.owner)
+    points = np.empty(ends[-1] + 1, dtype=np.complex128)
+    several = steps > 1
+    curved = several.copy()
+    curved[bent] = False
+    _lay_curves(placed, curved.nonzero()[0], steps, starts, points, tolerance)
+    _lay_arcs(placed, several[bent].nonzero()[0], steps, chords, starts, points)
+    begins = starts[placed.begins]
+    points[begins], points[ends] = placed.p0[placed.begins], placed.p3
+    return Loops(plain(points), np.append(begins, len(points)), placed.owner)
 
 
-def _lay_curves(placed: Placed, rows: Ints, steps: Ints, starts: Ints, points: Floats, tolerance: float) -> None:
-    """Put the inner points of the rows that are no arcs in their places, so that areas are kept; see chords.py."""
+def _is_gentle(placed: Placed) -> NDArray[np.bool_]:
+    """Return which rows (n,) turn one way and by a right angle at most: all of their inner points can be moved."""
+    legs = placed.first - placed.p0, placed.second - placed.first, placed.p3 - placed.second
+    start, end, whole = (legs[a].conj() * legs[b] for a, b in ((0, 1), (1, 2), (0, 2)))
+    one_way = (start.real >= 0) & (end.real >= 0) & (start.imag * end.imag >= 0)
+    return np.asarray(one_way & (whole.real >= -1e-9 * np.abs(whole)))
+
+
+def plain(points: Points) -> Floats:
+    """Return points (n,) as x and y (n, 2)."""
+    return points.view(np.float64).reshape(-1, 2)
+
+
+def _lay_curves(placed: Placed, rows: Ints, steps: Ints, starts: Ints, points: Points, tolerance: float) -> None:
+    """Put the points of the rows that are no arcs in their places, so that areas are kept; see chords.py."""
     if not len(rows):
         return
-    counts = steps[rows] + 1
-    last = np.cumsum(counts) - 1
-    first = last - steps[rows]
-    step = np.arange(last[-1] + 1) - np.repeat(first, counts)
-    p0, p1, p2, p3 = (part[:, rows] for part in (placed.p0, placed.first, placed.second, placed.p3))
+    count = steps[rows]
+    last = (count + 1).cumsum() - 1
+    first = last - count
+    of = np.arange(len(rows)).repeat(count + 1)
+    step = np.arange(len(of)) - first[of]
+    p0, p1, p2, p3 = placed.p0[rows], placed.first[rows], placed.second[rows], placed.p3[rows]
     legs = p1 - p0, p2 - p1, p3 - p2
-    t = step / np.repeat(steps[rows], counts)
-    curves = np.repeat(3 * (p1 - p2) + p3 - p0, counts, axis=1) * t
-    for part in (3 * (legs[1] - legs[0]), 3 * legs[0], p0):
-        curves += np.repeat(part, counts, axis=1)
-        if part is not p0:
-            curves *= t
-    turns = 18 / steps[rows] ** 3  # c' x c'' of a cubic at its ends is 18 times the cross product of its legs
-    curves = levelled(
-        curves, first, last, (turns * cross(legs[0], legs[1]), turns * cross(legs[1], legs[2])), tolerance
-    )
-    inner = (step > 0) & (step < np.repeat(steps[rows], counts))
-    points[:, (np.repeat(starts[rows], counts) + step)[inner]] = curves[:, inner]
+    t = step / count[of]
+    curves = (p3 - p0 - 3 * legs[1])[of] * t
+    for part in (3 * (legs[1] - legs[0]), 3 * legs[0]):
+        curves += part[of]
+        curves *= t
+    curves += p0[of]
+    turns = 18 / count**3  # c' x c'' of a cubic at its ends is 18 times the cross product of its legs
+    ends = turns * cross(legs[0], legs[1]), turns * cross(legs[1], legs[2])
+    points[starts[rows][of] + step] = levelled(curves, first, last, ends, tolerance)
 
 
-def _lay_arcs(placed: Placed, rows: Ints, steps: Ints, parts: Ints, starts: Ints, points: Floats) -> None:
-    """Put the inner points of arcs in their places, so that areas are kept; see chords.py."""
-    if not len(rows):
+def _lay_arcs(placed: Placed, arcs: Ints, steps: Ints, chords: Ints, starts: Ints, points: Points) -> None:
+    """Put the points of arcs but the first in their places, so that areas are kept; see chords.py."""
+    if not len(arcs):
         return
-    row, step = _inner_steps(rows, steps)
-    chords = steps // parts
-    swell = np.zeros(len(steps))
-    swell[rows] = swelling(placed.sweep[rows] / parts[rows], chords[rows])
-    radii = np.where(step % chords[row] == 0, 1.0, 1.0 + swell[row])
-    points[:, starts[row] + step] = arc_points(placed, row, step / steps[row], radii)
+    rows = placed.bent[arcs]
+    count, own = steps[rows], chords[arcs]
+    of, t = parameters(count)
+    step = np.arange(1, len(of) + 1) - (count.cumsum() - count)[of]
+    swell = 1.0 + swelling(placed.sweep[arcs] * own / count, own)
+    points[starts[rows][of] + step] = arc_points(placed, arcs[of], t, np.where(step % own[of] == 0, 1.0, swell[of]))
 
 
-def _inner_steps(rows: Ints, steps: Ints) -> tuple[Ints, Ints]:
-    """Return the row (m,) and the number of the step, from 1, of all inner points of rows."""
-    counts = steps[rows] - 1
-    return np.repeat(rows, counts), np.arange(1, int(counts.sum()) + 1) - np.repeat(np.cumsum(counts) - counts, counts)
-
-
-def curve_points(placed: Placed, row: Ints, t: Floats) -> Floats:
-    """Return points (2, m) of cubics at their parameters, over 0 to 1."""
+def curve_points(placed: Placed, row: Ints, t: Floats) -> Points:
+    """Return points (m,) of cubics at their parameters, over 0 to 1."""
     s = 1 - t
     return np.asarray(
-        (s * s * s) * placed.p0[:, row]
-        + (3 * s * s * t) * placed.first[:, row]
-        + (3 * s * t * t) * placed.second[:, row]
-        + (t * t * t) * placed.p3[:, row]
+        (s * s * s) * placed.p0[row]
+        + (3 * s * s * t) * placed.first[row]
+        + (3 * s * t * t) * placed.second[row]
+        + (t * t * t) * placed.p3[row]
     )
 
 
-def arc_points(placed: Placed, row: Ints, t: Floats, radii: Floats | float = 1.0) -> Floats:
-    """Return points (2, m) of arcs at their parameters, over 0 to 1, at so many times the radius from the centre."""
-    angle = placed.angle[row] + t * placed.sweep[row]
+def arc_points(placed: Placed, arc: Ints, t: Floats, radii: Floats | float = 1.0) -> Points:
+    """Return points (m,) of arcs at their parameters, over 0 to 1, at so many times the radius from the centre."""
+    angle = placed.angle[arc] + t * placed.sweep[arc]
+    row = placed.bent[arc]
     across, up = radii * np.cos(angle), radii * np.sin(angle)
-    return np.asarray(placed.centre[:, row] + across * placed.first[:, row] + up * placed.second[:, row])
+    return np.asarray(placed.centre[arc] + across * placed.first[row] + up * placed.second[row])
 
 
-def cross(a: Floats, b: Floats) -> Floats:
-    """Return the cross product (n,) of vectors (2, n)."""
-    return np.asarray(a[0] * b[1] - a[1] * b[0])
+def cross(a: Points, b: Points) -> Floats:
+    """Return the cross product (n,) of vectors (n,)."""
+    return np.asarray(a.real * b.imag - a.imag * b.real)
 
 
 def boxes(placed: Placed) -> Floats:
     """Return the exact box (k, 4) of each outline, none of which is empty: left, bottom, right, top."""
-    low, high = np.minimum(placed.p0, placed.p3), np.maximum(placed.p0, placed.p3)
-    for points in _extremes(placed, low, high):
-        low, high = np.fmin(low, points), np.fmax(high, points)
-    begins = placed.begins[np.flatnonzero(placed.owner != np.concatenate(((-1,), placed.owner[:-1])))]
-    edges = (np.minimum.reduceat(low, begins, axis=1), np.maximum.reduceat(high, begins, axis=1))
-    return np.concatenate(edges).T
+    p0, first, second, p3 = (plain(part) for part in (placed.p0, placed.first, placed.second, placed.p3))
+    low, high = np.minimum(p0, p3), np.maximum(p0, p3)
+    outside = (np.minimum(first, second) < low) | (np.maximum(first, second) > high)
+    outside[placed.bent] = False
+    if outside.any():
+        for found in _extremes(*(part[outside] for part in (p0, first, second, p3))):
+            low[outside], high[outside] = np.fmin(low[outside], found), np.fmax(high[outside], found)
+    if len(placed.bent):
+        _reach_out(placed, low, high)
+    begins = placed.begins[np.diff(placed.owner, prepend=-1).nonzero()[0]]
+    return np.concatenate((np.minimum.reduceat(low, begins), np.maximum.reduceat(high, begins)), axis=1)
 
 
 def box_of(drawn: Sequence[tuple[Outline, Matrix]]) -> tuple[float, float, float, float]:
@@ -212,28 +233,26 @@ def box_of(drawn: Sequence[tuple[Outline, Matrix]]) -> tuple[float, float, float
     return left, top, right - left, bottom - top
 
 
-def _extremes(placed: Placed, low: Floats, high: Floats) -> Iterator[Floats]:
-    """Yield points of the curves (2, n) that lie farthest left, right, up or down, by axis; NaN for none."""
-    outside = (np.minimum(placed.first, placed.second) < low) | (np.maximum(placed.first, placed.second) > high)
-    outside &= ~placed.arcs
-    if outside.any():
-        p0, p1, p2, p3 = (part[outside] for part in (placed.p0, placed.first, placed.second, placed.p3))
-        a, b, c = p3 - 3 * (p2 - p1) - p0, p2 - 2 * p1 + p0, p1 - p0
-        with np.errstate(invalid="ignore", divide="ignore"):
-            root = -(b + np.copysign(np.sqrt(b * b - a * c), b))  # a t^2 + 2 b t + c = 0 without a loss of digits
-            for t in (root / a, c / root):
-                inner = np.where((t > 0) & (t < 1), t, np.nan)
-                points = np.full_like(low, np.nan)
-                points[outside] = p0 + inner * (3 * c + inner * (3 * b + inner * a))
-                yield points
-    bent = np.flatnonzero(placed.arcs)
-    if len(bent):
-        u, v, centre, sweep = placed.first[:, bent], placed.second[:, bent], placed.centre[:, bent], placed.sweep[bent]
-        for side in (1.0, -1.0):
-            turned = (np.arctan2(side * v, side * u) - placed.angle[bent]) * np.sign(sweep) % (2 * math.pi)
-            points = np.full_like(low, np.nan)
-            points[:, bent] = np.where(turned <= np.abs(sweep), centre + side * np.hypot(u, v), np.nan)
-            yield points
+def _extremes(p0: Floats, p1: Floats, p2: Floats, p3: Floats) -> Iterator[Floats]:
+    """Yield the extremes (n,) of cubics in one coordinate, two each; NaN for none."""
+    a, b, c = p3 - 3 * (p2 - p1) - p0, p2 - 2 * p1 + p0, p1 - p0
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = -(b + np.copysign(np.sqrt(b * b - a * c), b))  # a t^2 + 2 b t + c = 0 without a loss of digits
+        for t in (root / a, c / root):
+            inner = np.where((t > 0) & (t < 1), t, np.nan)
+            yield p0 + inner * (3 * c + inner * (3 * b + inner * a))
+
+
+def _reach_out(placed: Placed, low: Floats, high: Floats) -> None:
+    """Widen the boxes of arcs, whose corners are `low` and `high` (n, 2), in place."""
+    u, v, centre = (plain(part) for part in (placed.first[placed.bent], placed.second[placed.bent], placed.centre))
+    reach, way, most = np.hypot(u, v), np.sign(placed.sweep)[:, None], np.abs(placed.sweep)[:, None]
+    turned = (np.arctan2(v, u) - placed.angle[:, None]) * way
+    for edge, found, half in ((high, centre + reach, 0.0), (low, centre - reach, math.pi)):
+        met = (turned + half) % math.tau <= most
+        rows, axis = met.nonzero()
+        rows = placed.bent[rows]
+        edge[rows, axis] = found[met]
 
 
 def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Floats:
@@ -243,14 +262,12 @@ def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Flo
         DrawingError: more than `MOST_POINTS`.
     """
     bend = np.maximum(
-        np.hypot(*(placed.p0 - 2 * placed.first + placed.second)),
-        np.hypot(*(placed.first - 2 * placed.second + placed.p3)),
+        np.abs(placed.p0 - 2 * placed.first + placed.second), np.abs(placed.first - 2 * placed.second + placed.p3)
     )
     need = np.sqrt(bend * (6 / (8 * tolerance)))
-    if placed.arcs.any():
-        need = np.where(
-            placed.arcs, np.abs(placed.sweep) * np.sqrt((_largest_axis(placed) + reach) / (8 * tolerance)), need
-        )
+    if len(placed.bent):
+        reached = _largest_axis(placed) + (reach if isinstance(reach, float) else reach[placed.bent])
+        need[placed.bent] = np.abs(placed.sweep) * np.sqrt(reached / (8 * tolerance))
     if need.sum() > MOST_POINTS:
         raise DrawingError(
             f"the outlines would need over {MOST_POINTS:,} chords", remedy="check the size, or simplify the outline"
@@ -259,8 +276,8 @@ def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Flo
 
 
 def _largest_axis(placed: Placed) -> Floats:
-    (a, b), (c, d) = placed.first, placed.second
-    return np.asarray((np.hypot(a + d, b - c) + np.hypot(a - d, b + c)) / 2)
+    u, v = placed.first[placed.bent], placed.second[placed.bent]
+    return np.asarray((np.abs(u - 1j * v) + np.abs(u + 1j * v)) / 2)
 
 
 def parameters(steps: Ints) -> tuple[Ints, Floats]:
@@ -270,41 +287,42 @@ def parameters(steps: Ints) -> tuple[Ints, Floats]:
     return row, (np.arange(1, len(row) + 1) - before[row]) / steps[row]
 
 
-def end_tangents(placed: Placed) -> tuple[Floats, Floats]:
-    """Return the unit tangents at the start and at the end of each row (2, n); controls on an end point are skipped."""
+def end_tangents(placed: Placed) -> tuple[Points, Points]:
+    """Return the unit tangents at the start and at the end of each row (n,); controls on an end point are skipped."""
     begin = _first_nonzero(placed.first - placed.p0, placed.second - placed.p0, placed.p3 - placed.p0)
     end = _first_nonzero(placed.p3 - placed.second, placed.p3 - placed.first, placed.p3 - placed.p0)
-    bent = np.flatnonzero(placed.arcs)
-    if len(bent):
-        begin[:, bent] = arc_slopes(placed, bent, np.zeros(len(bent)))
-        end[:, bent] = arc_slopes(placed, bent, np.ones(len(bent)))
+    count = len(placed.bent)
+    if count:
+        arcs = np.arange(count)
+        begin[placed.bent] = arc_slopes(placed, arcs, np.zeros(count))
+        end[placed.bent] = arc_slopes(placed, arcs, np.ones(count))
     return unit(begin), unit(end)
 
 
-def arc_slopes(placed: Placed, row: Ints, t: Floats) -> Floats:
-    """Return the directions (2, m) of arcs at their parameters, over 0 to 1."""
-    angle = placed.angle[row] + t * placed.sweep[row]
-    way = np.sign(placed.sweep[row])
-    return np.asarray(way * (np.cos(angle) * placed.second[:, row] - np.sin(angle) * placed.first[:, row]))
+def arc_slopes(placed: Placed, arc: Ints, t: Floats) -> Points:
+    """Return the directions (m,) of arcs at their parameters, over 0 to 1."""
+    sweep, row = placed.sweep[arc], placed.bent[arc]
+    angle = placed.angle[arc] + t * sweep
+    return np.asarray(np.sign(sweep) * (np.cos(angle) * placed.second[row] - np.sin(angle) * placed.first[row]))
 
 
 def row_tangents(outline: Outline) -> tuple[Floats, Floats]:
     """Return the unit tangents at the start and at the end of each row of an outline (n, 2); NaN where it has none."""
     begin, end = end_tangents(place([outline], [IDENTITY]))
-    return begin.T, end.T
+    return plain(begin), plain(end)
 
 
-def _first_nonzero(*choices: Floats) -> Floats:
-    """Return for each column (2, n) the first choice that is not as good as nothing beside the others."""
+def _first_nonzero(*choices: Points) -> Points:
+    """Return for each row (n,) the first choice that is not as good as nothing beside the others."""
     result = choices[-1].copy()
-    sizes = [np.abs(choice).max(axis=0, initial=0.0) for choice in choices]
+    sizes = [np.abs(choice) for choice in choices]
     least = np.maximum.reduce(sizes) * 1e-12
     for choice, size in zip(reversed(choices[:-1]), reversed(sizes[:-1]), strict=True):
         np.copyto(result, choice, where=size > least)
     return result
 
 
-def unit(vectors: Floats) -> Floats:
-    """Return vectors (2, n) of length 1; NaN for those of none."""
+def unit(vectors: Points) -> Points:
+    """Return vectors (n,) of length 1; NaN for those of none."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(vectors / np.hypot(vectors[0], vectors[1]))
+        return np.asarray(vectors / np.abs(vectors))

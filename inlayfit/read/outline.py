@@ -58,8 +58,8 @@ class Outline:
     @property
     def largest(self) -> float:
         """The largest number in it; infinite or NaN where one is no number."""
-        bent = [number for bend in self.bends for number in bend[1:]]
-        return max(map(abs, (*self.numbers, *bent)), default=0.0)
+        numbers = [number for bend in self.bends for number in bend[1:]] + self.numbers
+        return max(*numbers, -min(numbers)) if numbers else 0.0
 
     def points(self, row: int) -> tuple[Point, Point]:
         """Return where a row starts and ends."""

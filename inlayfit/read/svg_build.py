@@ -14,7 +14,8 @@ from inlayfit.read.dash import dash
 from inlayfit.read.fill import fill, near_pairs
 from inlayfit.read.flatten import Placed, loops, place
 from inlayfit.read.outline import Floats
-from inlayfit.read.stroke import Laid, Nib, covering, stroke_dot, stroke_tracks
+from inlayfit.read.stroke import Laid, covering, stroke_dot, stroke_tracks
+from inlayfit.read.stroke_sides import Nib
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_scene import Clip, Painted, Stroke
 from inlayfit.read.svg_transform import Matrix, multiply, stretches
@@ -36,9 +37,9 @@ class _Line:
     after: Matrix | None
 
     @property
-    def along(self) -> Floats:
+    def along(self) -> complex:
         """The way in which the squares on lone points look."""
-        return np.array(self.matrix[:2]) / math.hypot(self.matrix[0], self.matrix[1])
+        return complex(*self.matrix[:2]) / math.hypot(*self.matrix[:2])
 
 
 class Builder:
@@ -131,8 +132,8 @@ class Builder:
         spots = [(owner, point, lines[owner].along) for owner, point in dots]
         drawn = []
         for owner, track in _dashed(found, lines):
-            if len(track.points) == 2 and not (track.points[0] != track.points[1]).any():
-                spots.append((owner, track.points[:1], track.outgoing[0]))
+            if len(track.points) == 2 and track.points[0] == track.points[1]:
+                spots.append((owner, track.points[:1], complex(track.outgoing[0])))
             else:
                 drawn.append((owner, track))
         for owner, point, along in spots:

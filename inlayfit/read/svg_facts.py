@@ -82,7 +82,10 @@ def is_wanted(node: Node) -> bool:
 
 def title_of(node: Node) -> str:
     """Return the title inside an element, or nothing."""
-    return next((" ".join(child.text.split()) for child in node.children if child.tag == "title"), "")
+    for child in node.children:
+        if child.tag == "title":
+            return " ".join(child.text.split())
+    return ""
 
 
 @lru_cache(maxsize=4096)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections.abc import Callable
+from itertools import pairwise
+from typing import cast
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.outline import Outline, Pen, Point
@@ -12,72 +13,63 @@ from inlayfit.read.outline import Outline, Pen, Point
 MOST_SEGMENTS = 300_000
 """Of one path: a traced photograph, not an outline; its polygons would take minutes."""
 
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_COMMAND = re.compile(r"([MmZzLlHhVvCcSsQqTtAa])([^MmZzLlHhVvCcSsQqTtAa]*)")
-_NUMBERS = re.compile(_NUMBER)
-_WHOLE = rf"[\s,]*((?>{_NUMBER}))"  # no digit of it is given to what follows: "25 6" is no 2, 5, 6
-_ARC = re.compile(rf"{_WHOLE * 3}[\s,]*([01])[\s,]*([01]){_WHOLE * 2}")
+# Possessive throughout: no digit of a number is given to what follows, "25 6" is no 2, 5, 6
+_NUMBER = r"[+-]?+(?:[0-9]++\.?+[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]+)?+"
+_TOKEN = rf"[MmZzLlHhVvCcSsQqTtAa]|{_NUMBER}"
+_TOKENS = re.compile(_TOKEN)
+_SOUND = re.compile(rf"(?:[ \t\n\r\f,]*(?:{_TOKEN}))*")
+_WHOLE = rf" ?({_NUMBER})"
+_ARC = re.compile(rf"{_WHOLE * 3} ?([01]) ?([01]){_WHOLE * 2}")
 _SPACE = str.maketrans("", "", " \t\n\r\f,")
-_FLAGS = {"0", "1"}
+_FLAGS = frozenset("01")
 _ARC_NUMBERS = 7
 
 
 def parse_path(text: str) -> tuple[Outline, bool]:
     """Return the outline and whether the data was sound; by SVG 2, 9.5.4, it is drawn up to the first fault."""
-    commands = _COMMAND.findall(text)
-    if len(commands) > 3 * MOST_SEGMENTS:  # each may stand between a move and a close
-        raise _too_long()
-    words = [_NUMBERS.findall(body) for _, body in commands]
-    if not commands or commands[0][0] not in "Mm" or text.partition(commands[0][0])[0].strip():
-        return Pen().outline(), not text.strip() or text.strip() == "none"
-    if sum(map(len, words)) > MOST_SEGMENTS * _ARC_NUMBERS:
-        raise _too_long()
-    letters = len(commands) + sum(map(len, itertools.chain.from_iterable(words)))
-    is_clean = letters == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
-    pen, family, sound = Pen(), "", True
+    tokens = _TOKENS.findall(text)
+    sound = sum(map(len, tokens)) == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
+    if not sound:
+        tokens = _TOKENS.findall(cast("re.Match[str]", _SOUND.match(text))[0])
+    pen, family = Pen(), ""
+    if not tokens or tokens[0] not in "Mm":
+        return pen.outline(), text.strip() in {"", "none"}
+    letters = [place for place, token in enumerate(tokens) if token >= "A"]
+    if len(tokens) > MOST_SEGMENTS:
+        _bound(tokens, letters)
     control: Point | None = None
-    for (letter, body), numerals in zip(commands, words, strict=True):
-        draw, wanted, kin, relative = _DRAW[letter]
-        if is_clean and wanted != _ARC_NUMBERS:
-            numbers = list(map(float, numerals))
-        else:
-            numbers, sound = _numbers(body, numerals, is_clean=is_clean, is_arc=wanted == _ARC_NUMBERS)
-        if wanted and (not numbers or len(numbers) % wanted):
-            sound = False
-            del numbers[len(numbers) - len(numbers) % wanted :]
-        if pen.count + len(numbers) // (wanted or 1) > MOST_SEGMENTS:
-            raise _too_long()
-        control = draw(pen, numbers, relative, control if kin == family else None)
+    for place, end in zip(letters, [*letters[1:], len(tokens)], strict=True):
+        draw, wanted, kin, relative = _DRAW[tokens[place]]
+        numerals = tokens[place + 1 : end]
+        is_whole = not wanted or (numerals and len(numerals) % wanted == 0)
+        if wanted == _ARC_NUMBERS and not (is_whole and _FLAGS.issuperset(numerals[3::7] + numerals[4::7])):
+            numerals, is_whole = _run_together(" ".join(numerals))
+        if not is_whole:
+            del numerals[len(numerals) - len(numerals) % wanted :]
+        control = draw(pen, [*map(float, numerals)], relative, control if kin == family else None)
         family = kin
-        if not sound:
-            break
+        if not is_whole:
+            return pen.outline(), False
     return pen.outline(), sound
 
 
-def _too_long() -> DrawingError:
-    return DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
+def _bound(tokens: list[str], letters: list[int]) -> None:
+    """Refuse a path of more segments than `MOST_SEGMENTS`."""
+    counts = zip((_DRAW[tokens[place]][1] for place in letters), pairwise([*letters, len(tokens)]), strict=True)
+    if sum((end - place - 1) // wanted if wanted else 1 for wanted, (place, end) in counts) > MOST_SEGMENTS:
+        raise DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
 
 
-def _numbers(body: str, numerals: list[str], *, is_clean: bool, is_arc: bool) -> tuple[list[float], bool]:
-    """Return the numbers of one command and whether nothing else stood among them."""
-    sound = is_clean or len(body.translate(_SPACE)) == sum(map(len, numerals))
-    if is_arc and not (sound and len(numerals) % _ARC_NUMBERS == 0 and {*numerals[3::7], *numerals[4::7]} <= _FLAGS):
-        return _run_together(body)
-    return [float(numeral) for numeral in (numerals if sound else _up_to_fault(body))], sound
+def _run_together(body: str) -> tuple[list[str], bool]:
+    """Return the numbers of arcs whose flags may stand without anything between them and what follows.
 
-
-def _run_together(body: str) -> tuple[list[float], bool]:
-    """Return the numbers of arcs whose flags may stand without anything between them and what follows."""
+    And whether they are all that there is.
+    """
     arcs = list(_ARC.finditer(body))
-    contiguous = all(arc.start() == before.end() for before, arc in itertools.pairwise(arcs))
+    contiguous = all(arc.start() == before.end() for before, arc in pairwise(arcs))
     if not arcs or arcs[0].start() != 0 or not contiguous:
         return [], False
-    return [float(number) for arc in arcs for number in arc.groups()], not body[arcs[-1].end() :].translate(_SPACE)
-
-
-def _up_to_fault(body: str) -> list[str]:
-    sound = re.match(rf"(?:[\s,]*{_NUMBER})*", body)
-    return _NUMBERS.findall(sound[0]) if sound else []
+    return [number for arc in arcs for number in arc.groups()], arcs[-1].end() == len(body)
 
 
 def _close(pen: Pen, n: list[float], relative: bool, control: Point | None) -> None:  # noqa: ARG001  # one signature

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from inlayfit.read.outline import Outline, Pen
-from inlayfit.read.stroke import Cap, Join
+from inlayfit.read.stroke_sides import Cap, Join
 from inlayfit.read.svg_transform import Matrix
 from inlayfit.read.sweep import Rule
 

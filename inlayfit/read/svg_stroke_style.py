@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import cast
 
 from inlayfit.read.outline import LARGEST_COORDINATE
-from inlayfit.read.stroke import Cap, Join
+from inlayfit.read.stroke_sides import Cap, Join
 from inlayfit.read.svg_context import Context, whole
 from inlayfit.read.svg_lengths import parse_px
 from inlayfit.read.svg_scene import Stroke

@@ -78,6 +78,8 @@ def declared(node: Node) -> Style:
     """Return what is declared on the element itself, the strongest declaration of each property."""
     result = {name: value.strip() for name, value in node.attrs.items() if value and name in _ATTRIBUTES}
     inline = parse_declarations(node.attrs["style"]) if "style" in node.attrs else []
+    if not inline and not node.ruled:
+        return result
     for important in (False, True):
         for name, value, marked in (*node.ruled, *inline):
             if marked == important:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inlayfit.read.chords import Points
 from inlayfit.read.flatten import place
 from inlayfit.read.outline import Floats, Outline
 from inlayfit.read.svg_context import Context, measured
@@ -24,13 +25,13 @@ _FINE = 1e-5
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Way:
-    """Chords one after another: `begins` and `heads` (n, 2), directions at both ends (n,), lengths summed up (n + 1,).
+    """Chords one after another: `begins` and `heads` (n,), directions at both ends (n,), lengths summed up (n + 1,).
 
     `start` is where the text begins, along the way.
     """
 
-    begins: Floats
-    heads: Floats
+    begins: Points
+    heads: Points
     turns: tuple[Floats, Floats]
     along: Floats
     start: float
@@ -38,7 +39,7 @@ class Way:
     @property
     def end(self) -> tuple[float, float]:
         """Where the path ends."""
-        return float(self.heads[-1, 0]), float(self.heads[-1, 1])
+        return float(self.heads[-1].real), float(self.heads[-1].imag)
 
     def spot(self, distance: float) -> tuple[float, float, float] | None:
         """Return x, y and the direction in radians at a distance from the beginning, or None beyond the ends."""
@@ -46,10 +47,10 @@ class Way:
             return None
         at = min(int(np.searchsorted(self.along, distance, side="right")) - 1, len(self.begins) - 1)
         share = (distance - self.along[at]) / (self.along[at + 1] - self.along[at])
-        x, y = self.begins[at] + share * (self.heads[at] - self.begins[at])
+        place = complex(self.begins[at] + share * (self.heads[at] - self.begins[at]))
         first, last = self.turns[0][at], self.turns[1][at]
         bend = math.remainder(last - first, math.tau)
-        return float(x), float(y), float(first + share * bend)
+        return place.real, place.imag, float(first + share * bend)
 
 
 def way_of(node: Node, target: Node | None, context: Context, font_px: float) -> Way | None:
@@ -62,7 +63,7 @@ def way_of(node: Node, target: Node | None, context: Context, font_px: float) ->
     if not parts:
         return None
     begins, heads, first, last = (np.concatenate(column) for column in zip(*parts, strict=True))
-    along = np.concatenate(((0.0,), np.hypot(*(heads - begins).T).cumsum()))
+    along = np.concatenate(((0.0,), np.abs(heads - begins).cumsum()))
     start = _start(node, target, float(along[-1]), font_px)
     return Way(begins=begins, heads=heads, turns=(first, last), along=along, start=start)
 
@@ -81,15 +82,14 @@ def _outline(node: Node, target: Node | None, context: Context) -> tuple[Outline
         return outline, IDENTITY
 
 
-def _chords(line: Track) -> tuple[Floats, Floats, Floats, Floats]:
+def _chords(line: Track) -> tuple[Points, Points, Floats, Floats]:
     """Return begins, heads, and the directions at both ends of the chords of one subpath."""
-    begins, heads = line.points, np.roll(line.points, -1, axis=0)
-    outgoing, incoming = line.outgoing, np.roll(line.incoming, -1, axis=0)
+    begins, heads = line.points, np.roll(line.points, -1)
+    outgoing, incoming = line.outgoing, np.roll(line.incoming, -1)
+    long = heads != begins
     if not line.closed:
-        begins, heads, outgoing, incoming = begins[:-1], heads[:-1], outgoing[:-1], incoming[:-1]
-    long = np.hypot(*(heads - begins).T) > 0
-    ways = (np.arctan2(outgoing[:, 1], outgoing[:, 0]), np.arctan2(incoming[:, 1], incoming[:, 0]))
-    return begins[long], heads[long], ways[0][long], ways[1][long]
+        long[-1] = False
+    return begins[long], heads[long], np.angle(outgoing[long]), np.angle(incoming[long])
 
 
 def _start(node: Node, target: Node | None, length: float, font_px: float) -> float:

@@ -50,6 +50,7 @@ class Walker:
         self._styles = Styles()
         self._copied = 0
         self._counts: Counter[str] = Counter()
+        self._shapes = 0
         self._active: list[Node] = []
         self._clip_cache: dict[tuple[object, ...], tuple[Clip, ...] | None] = {}
 
@@ -246,24 +247,26 @@ class Walker:
     def _shape(self, node: Node, style: Style, context: Context) -> list[_Job]:
         """Return the fill, the stroke and the markers of a shape in painting order."""
         outline = self._outline(node, style, context)
-        self._counts[node.tag] += context.mode == "paint"
         if context.mode == "paint":
+            self._counts[node.tag] += 1
+            self._shapes += 1
             facts.remark_shape(node, style, self._notes)
         return self._drawn(node, style, outline, context)
 
     def _drawn(self, node: Node, style: Style, outline: Outline, context: Context) -> list[_Job]:
         if outline.is_empty or (style.get("visibility", "visible") != "visible" and context.mode != "box"):
             return []
+        source = self._source(node, context)
         if context.mode != "paint":
             facts.check_range(node, outline, context.matrix, 0.0)
-            return [self._paint(node, outline, context, _PLAIN, rule_of(style, "clip-rule"), None)]
+            return [self._paint(source, outline, context, _PLAIN, rule_of(style, "clip-rule"), None)]
         look = self._looks.of(node, style, context)
         facts.check_range(node, outline, context.matrix, look.stroke.width if look.line is not None else 0.0)
         jobs: dict[str, list[_Job]] = {}
         if shows(look.fill, outline) and not outline.is_one_line:
-            jobs["fill"] = [self._paint(node, outline, context, look.fill, look.rule, None)]
+            jobs["fill"] = [self._paint(source, outline, context, look.fill, look.rule, None)]
         if look.stroke.width > 0 and shows(look.line, outline):
-            jobs["stroke"] = [self._paint(node, outline, context, look.line, "nonzero", look.stroke)]
+            jobs["stroke"] = [self._paint(source, outline, context, look.line, "nonzero", look.stroke)]
         if look.is_marked and node.tag in SHAPES:
             fill, line = (paint if shows(paint, outline) else None for paint in (look.fill, look.line))
             contexts = marker_contexts(node, style, outline, context, look.stroke.width, (fill, line), self._by_id)
@@ -279,13 +282,16 @@ class Walker:
             self._notes.add("repaired", node.label, "its data is damaged, read up to the fault", "correct it")
         return outline
 
-    def _paint(
-        self, node: Node, outline: Outline, context: Context, paint: Paint, rule: Rule, stroke: Stroke | None
-    ) -> Painted:
+    def _source(self, node: Node, context: Context) -> Source:
         name = context.name or node.attrs.get("id") or facts.title_of(node) or f"{node.tag} {self._counts[node.tag]}"
+        return Source(element=node.label, name=name, layer=context.layer[1], serial=self._shapes)
+
+    def _paint(
+        self, source: Source, outline: Outline, context: Context, paint: Paint, rule: Rule, stroke: Stroke | None
+    ) -> Painted:
         alpha = paint.alpha * context.opacity
         if context.mode == "paint" and alpha < 1 and not self._active:
-            self._notes.add("assumed", node.label, "half transparent paint is taken as solid")
+            self._notes.add("assumed", source.element, "half transparent paint is taken as solid")
         return Painted(
             outline=outline,
             matrix=context.matrix,
@@ -294,7 +300,7 @@ class Walker:
             colour=paint.colour,
             light=facts.luminance(paint.colour) * alpha,
             clips=context.clips,
-            source=Source(element=node.label, name=name, layer=context.layer[1], serial=self._counts.total()),
+            source=source,
         )
 
     def local_box(self, node: Node, context: Context) -> tuple[float, float, float, float] | None:
