@@ -59,6 +59,10 @@ def union(count: int, pairs: Sequence[tuple[int, int]]) -> list[int]:
     return [root(number) for number in range(count)]
 
 
+_WEIGHTS = np.sqrt((1.0, 2.0, 3.0, 5.0))
+"""Sums of the sides of boxes in these weights are only alike where the sides are: no drawing has such proportions."""
+
+
 def _close_pairs(points: Points, radius: Mm) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return the index pairs i < j of points within `radius` of each other."""
     geometry = shapely.points(points)
@@ -185,7 +189,9 @@ def without_repeats(chains: Sequence[Chain], within: Mm) -> tuple[list[Chain], l
     """
     rings = {number: shapely.LinearRing(chain.points) for number, chain in enumerate(chains) if chain.is_simple_loop}
     repeats: set[int] = set()
-    for one, other in same_boxes([(number, ring.bounds) for number, ring in rings.items()], within):
+    numbers = list(rings)
+    for pair in same_boxes(shapely.bounds(np.array([*rings.values()], dtype=object)), within):
+        one, other = (numbers[index] for index in pair)
         left, bottom, right, top = rings[one].bounds
         if {one, other} & repeats or max(right - left, top - bottom) < 10 * within:
             continue
@@ -195,14 +201,17 @@ def without_repeats(chains: Sequence[Chain], within: Mm) -> tuple[list[Chain], l
     return kept, [chains[number] for number in sorted(repeats)]
 
 
-def same_boxes(boxes: Sequence[tuple[int, tuple[float, float, float, float]]], within: Mm) -> list[tuple[int, int]]:
-    """Return the number pairs, in order, of boxes whose four sides are each within that distance."""
-    if len(boxes) < 2:
-        return []
-    sides = np.array([box for _, box in boxes])
-    first, second = _close_pairs(sides[:, :2], within * 1.5)  # over the diagonal of a square of that side
-    alike = np.abs(sides[first] - sides[second]).max(axis=1) <= within
-    return sorted((boxes[i][0], boxes[j][0]) for i, j in zip(first[alike], second[alike], strict=True))
+def same_boxes(boxes: Points, within: Mm) -> list[tuple[int, int]]:
+    """Return the index pairs, in order, of boxes (n, 4) whose four sides are each within that distance."""
+    sums = boxes @ _WEIGHTS
+    order = sums.argsort(kind="stable")
+    stops = np.searchsorted(sums, sums[order] + within * _WEIGHTS.sum(), side="right", sorter=order)
+    counts = stops - np.arange(1, len(order) + 1)
+    one = np.arange(len(order)).repeat(counts)
+    other = one + 1 + np.arange(len(one)) - (counts.cumsum() - counts)[one]
+    pairs = np.sort(np.stack((order[one], order[other]), axis=1))
+    alike = (np.abs(boxes[pairs[:, 0]] - boxes[pairs[:, 1]]) <= within).all(axis=1)
+    return sorted((one, other) for one, other in pairs[alike].tolist())
 
 
 def same_ring(one: shapely.LinearRing, other: shapely.LinearRing, within: Mm) -> bool:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 
 from inlayfit.drawing import ReadNote, Region
@@ -191,8 +192,7 @@ def _without_doubles(outlines: list[_Found], filled: list[_Found], join: Mm) -> 
     every = [*outlines, *filled]
     notes: list[ReadNote] = []
     gone: set[int] = set()
-    boxes = [(number, found.polygon.bounds) for number, found in enumerate(every)]
-    for one, other in same_boxes(boxes, join):
+    for one, other in same_boxes(shapely.bounds(np.array([found.polygon for found in every], dtype=object)), join):
         if {one, other} & gone or not every[other].is_filled:
             continue
         if same_ring(every[one].polygon.exterior, every[other].polygon.exterior, join):

@@ -101,9 +101,9 @@ def _doubles(regions: Sequence[Region], boxes: Floats) -> list[ReadNote]:
     """Return a note on regions that lie exactly upon one another; `boxes` (n, 4) are their bounds."""
     pairs = [
         (regions[lower], regions[upper])
-        for lower, upper in same_boxes(list(enumerate(map(tuple, boxes.tolist()))), DOUBLE)
-        if same_ring(regions[lower].polygon.exterior, regions[upper].polygon.exterior, DOUBLE)
-        and len(regions[lower].polygon.interiors) == len(regions[upper].polygon.interiors)
+        for lower, upper in same_boxes(boxes, DOUBLE)
+        if len(regions[lower].polygon.interiors) == len(regions[upper].polygon.interiors)
+        and same_ring(regions[lower].polygon.exterior, regions[upper].polygon.exterior, DOUBLE)
     ]
     if not pairs:
         return []

@@ -120,10 +120,12 @@ class Builder:
             placed = place([painted[number].outline for number in drawn], [lines[number].matrix for number in drawn])
             for number, parts in zip(drawn, self._laid(placed, [lines[number] for number in drawn]), strict=True):
                 laid[number] = parts
-        return [
-            [part for one in parts for part in _moved_by(one, line.after) if part.area > SLIVER]
+        moved = [
+            parts if line.after is None else [part for one in parts for part in _moved(one, line.after)]
             for parts, line in zip(_merged(laid, lines), lines, strict=True)
         ]
+        large = iter((shapely.area([part for parts in moved for part in parts]) > SLIVER).tolist())
+        return [[part for part in parts if next(large)] for parts in moved]
 
     def _laid(self, placed: Placed, lines: Sequence[_Line]) -> list[list[Laid]]:
         """Return the strokes of the subpaths and of the lone points of each line."""
@@ -182,10 +184,6 @@ def _merged(laid: list[list[Laid]], lines: Sequence[_Line]) -> list[list[Any]]:
         else [one.polygon for one in parts]
         for number, parts in enumerate(laid)
     ]
-
-
-def _moved_by(polygon: shapely.Polygon, matrix: Matrix | None) -> list[Any]:
-    return [polygon] if matrix is None else _moved(polygon, matrix)
 
 
 def _moved(polygon: shapely.Polygon, matrix: Matrix) -> list[Any]:

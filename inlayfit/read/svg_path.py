@@ -55,8 +55,11 @@ def parse_path(text: str) -> tuple[Outline, bool]:
 
 def _bound(tokens: list[str], letters: list[int]) -> None:
     """Refuse a path of more segments than `MOST_SEGMENTS`."""
-    counts = zip((_DRAW[tokens[place]][1] for place in letters), pairwise([*letters, len(tokens)]), strict=True)
-    if sum((end - place - 1) // wanted if wanted else 1 for wanted, (place, end) in counts) > MOST_SEGMENTS:
+    count = 0
+    for place, end in pairwise([*letters, len(tokens)]):
+        wanted = _DRAW[tokens[place]][1]
+        count += (end - place - 1) // wanted - (tokens[place] in "Mm") if wanted else 1
+    if count > MOST_SEGMENTS:
         raise DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
 
 

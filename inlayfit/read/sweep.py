@@ -31,7 +31,7 @@ _RULES = {"nonzero": FillRule.NonZero, "evenodd": FillRule.EvenOdd}
 _DUST = GRID / 10  # spikes and steps of the sweep's rounding, a tenth of the grid, go
 _MOST_MEETINGS = 2_000_000  # pairs of chords whose boxes meet: beyond, noding takes more than seconds
 _MOST_PAIRS = 200  # corners abreast of an edge, on the average: beyond, a tree finds the near ones faster
-_SAMPLE = 64
+_SAMPLE = 24
 
 
 def swept(rings: Sequence[Floats], rule: Rule, name: str, *, touching: bool) -> list[Any]:
@@ -47,7 +47,7 @@ def swept(rings: Sequence[Floats], rule: Rule, name: str, *, touching: bool) -> 
     polygons = _clipped(rings, rule)
     if not _is_clean(polygons, touching=touching):
         polygons = _by_winding(rings, rule)
-    return [polygon for polygon in polygons if polygon.area > SLIVER]
+    return [polygon for polygon, area in zip(polygons, shapely.area(polygons), strict=True) if area > SLIVER]
 
 
 def signed_areas(points: Floats, begins: NDArray[np.intp]) -> Floats:
@@ -78,17 +78,16 @@ def _clipped(rings: Sequence[Floats], rule: Rule) -> list[Any]:
     areas = signed_areas(points, begins)
     drawn = shapely.linearrings(points, indices=np.repeat(np.arange(len(areas)), np.diff(begins)))
     shells, holes = np.flatnonzero(areas > 0), np.flatnonzero(areas <= 0)
-    around = _around(shapely.polygons(drawn[shells]), areas[shells], shapely.polygons(drawn[holes]))
-    owner = np.concatenate((np.arange(len(shells)), around))
+    owner = np.concatenate((np.arange(len(shells)), _around(drawn[shells], areas[shells], drawn[holes])))
     order = np.argsort(owner, kind="stable")
     return list(shapely.polygons(drawn[np.concatenate((shells, holes))[order]], indices=owner[order]))
 
 
 def _around(shells: NDArray[Any], areas: Floats, holes: NDArray[Any]) -> NDArray[np.intp]:
-    """Return the number of the smallest shell round each hole, of areas (n,) of the shells."""
+    """Return the number of the smallest shell round each hole, of areas (n,) of the shells; all are rings."""
     around = np.zeros(len(holes), dtype=np.intp)
     if len(holes) and len(shells) > 1:
-        hole, shell = shapely.STRtree(shells).query(holes, predicate="covered_by")
+        hole, shell = shapely.STRtree(shapely.polygons(shells)).query(shapely.polygons(holes), predicate="covered_by")
         largest_first = np.argsort(-areas[shell], kind="stable")
         around[hole[largest_first]] = shell[largest_first]
     return around
