@@ -34,14 +34,17 @@ NO_CLIP = ("a group does not count in a clip path", "ungroup what is in the clip
 
 def check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> None:
     """Refuse what no drawing holds: numbers that are none, or so large that a micrometre drowns in them."""
-    largest = outline.largest
-    reach = stretches(matrix)[0] * (largest + width) + abs(matrix[4]) + abs(matrix[5])
-    if not (largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE):  # NaN fails it too
+    if not _is_near(outline.bound, matrix, width) and not _is_near(outline.largest, matrix, width):
         raise DrawingError(
             "a coordinate is no number or beyond a thousand million",
             where=node.label,
             remedy="delete the element or draw it again",
         )
+
+
+def _is_near(largest: float, matrix: Matrix, width: float) -> bool:
+    reach = stretches(matrix)[0] * (largest + width) + abs(matrix[4]) + abs(matrix[5])
+    return largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE  # NaN fails it too
 
 
 def mask_edge(

@@ -10,7 +10,7 @@ from inlayfit.read.outline import Outline
 from inlayfit.read.svg_context import Context
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_paint import Paint, resolve
-from inlayfit.read.svg_scene import Stroke
+from inlayfit.read.svg_scene import NO_STROKE, Stroke
 from inlayfit.read.svg_stroke_style import stroke_of
 from inlayfit.read.svg_style import Style, number
 from inlayfit.read.svg_transform import IDENTITY
@@ -53,13 +53,14 @@ class Looks:
 
     def _found(self, node: Node, style: Style, context: Context) -> Look:
         asked = [word for word in style.get("paint-order", "").split() if word in {"fill", "stroke", "markers"}]
+        line, is_marked = self._paint(style, "stroke", "none", context), not MARKERS.isdisjoint(style)
         return Look(
             fill=self._paint(style, "fill", "black", context),
-            line=self._paint(style, "stroke", "none", context),
-            stroke=stroke_of(node, style, context),
+            line=line,
+            stroke=stroke_of(node, style, context) if line is not None or is_marked else NO_STROKE,
             rule=rule_of(style, "fill-rule"),
             order=tuple(dict.fromkeys((*asked, "fill", "stroke", "markers"))),
-            is_marked=not MARKERS.isdisjoint(style),
+            is_marked=is_marked,
         )
 
     def _paint(self, style: Style, name: str, default: str, context: Context) -> Paint | None:
@@ -67,6 +68,8 @@ class Looks:
         if paint is None:
             return None
         alpha = paint.alpha * min(max(number(style, f"{name}-opacity", 1.0), 0.0), 1.0)
+        if alpha == paint.alpha:
+            return paint
         return replace(paint, alpha=alpha) if alpha > 0 else None
 
 

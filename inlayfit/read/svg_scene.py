@@ -25,6 +25,11 @@ class Stroke:
     fixed: bool
 
 
+NO_STROKE = Stroke(
+    width=0.0, cap="butt", join="miter", miter_limit=4.0, dashes=(), dash_offset=0.0, path_length=None, fixed=False
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
     """Where a painted thing comes from: ``path#eye``, its name and its layer; `serial` numbers the elements."""
