@@ -154,10 +154,11 @@ def _factor(scale: str | float) -> float:
 
 def _kind(source: Path) -> Literal["svg", "dxf"]:
     """Tell by suffix, then by content, who can read the file."""
-    if not source.exists():
-        raise DrawingError("there is no such file", where=str(source), remedy="check the path")
-    if source.is_dir():
-        raise DrawingError("this is a directory", where=str(source), remedy="name one drawing in it")
+    if not source.is_file():
+        if source.is_dir():
+            raise DrawingError("this is a directory", where=str(source), remedy="name one drawing in it")
+        if not source.exists():
+            raise DrawingError("there is no such file", where=str(source), remedy="check the path")
     suffix = source.suffix.lower()
     if suffix in {".svg", ".svgz"}:
         return "svg"  # whose reader says what is wrong with its bytes

@@ -32,10 +32,11 @@ def backdrop_of(drawing: Drawing) -> Region | None:
     lowest = drawing.regions[0]
     if len(drawing.regions) == 1 and not lowest.polygon.interiors:
         return None
+    if not _is_rectangle(lowest.polygon.exterior):
+        return None
     left, bottom, right, top = lowest.polygon.bounds
     across, up = drawing.size
-    large = right - left >= ALMOST_ALL * across and top - bottom >= ALMOST_ALL * up
-    return lowest if large and _is_rectangle(lowest.polygon.exterior) else None
+    return lowest if right - left >= ALMOST_ALL * across and top - bottom >= ALMOST_ALL * up else None
 
 
 def named(drawing: Drawing) -> Drawing:

@@ -203,6 +203,8 @@ def without_repeats(chains: Sequence[Chain], within: Mm) -> tuple[list[Chain], l
 
 def same_boxes(boxes: Points, within: Mm) -> list[tuple[int, int]]:
     """Return the index pairs, in order, of boxes (n, 4) whose four sides are each within that distance."""
+    if len(boxes) < 2:
+        return []
     sums = boxes @ _WEIGHTS
     order = sums.argsort(kind="stable")
     stops = np.searchsorted(sums, sums[order] + within * _WEIGHTS.sum(), side="right", sorter=order)

@@ -19,7 +19,7 @@ import numpy as np
 import shapely
 
 from inlayfit.errors import DrawingError
-from inlayfit.read.chords import Ints, Points
+from inlayfit.read.chords import ROOM, Ints, Points, chords_for, swelling
 from inlayfit.read.flatten import cross, plain
 from inlayfit.read.outline import Floats
 from inlayfit.read.stroke_sides import Edge, Nib, Sides, laid_side, meetings, sides_of
@@ -100,10 +100,7 @@ def stroke_dot(point: Points, nib: Nib, along: complex) -> Laid | None:
     """Return the dot that caps make of a subpath (1,) without length: a disc, a square or nothing."""
     if nib.cap == "butt":
         return None
-    if nib.cap == "round":
-        turns = _turn(2 * math.pi, max(math.ceil(2 * math.pi / nib.step), 8))[:-1]
-    else:
-        turns = along * np.array((1 + 1j, -1 + 1j, -1 - 1j, 1 - 1j))
+    turns = _turned_by(4, nib.need)[:-1] if nib.cap == "round" else along * np.array((1 + 1j, -1 + 1j, -1 - 1j, 1 - 1j))
     return Laid(polygon=shapely.Polygon(plain(point + nib.half * turns)), rings=[])
 
 
@@ -116,10 +113,17 @@ def _boundary(sides: Sides, edges: tuple[Edge, Edge], number: int) -> list[Point
 
 
 @lru_cache(maxsize=256)
-def _turn(angle: float, steps: int) -> Points:
-    """Return directions from 1 on over an angle, both ends included."""
-    angles = np.arange(steps + 1) * (angle / steps)
-    return np.cos(angles) + 1j * np.sin(angles)
+def _turned_by(quarters: int, need: float) -> Points:
+    """Return directions from 1 on, over so many quarter turns to the left; `need` is that of a radian.
+
+    Those between quarters are as much too long as keeps areas; see chords.py.
+    """
+    sweep = math.pi / 2
+    chords = chords_for(np.array([need * sweep]), ROOM)
+    steps = np.arange(quarters * chords[0] + 1)
+    angles = steps * (sweep / chords[0])
+    radii = np.where(steps % chords[0] == 0, 1.0, 1.0 + swelling(np.array([sweep]), chords))
+    return np.asarray(radii * (np.cos(angles) + 1j * np.sin(angles)))
 
 
 def _cap(point: complex, side: complex, nib: Nib) -> Points:
@@ -128,7 +132,7 @@ def _cap(point: complex, side: complex, nib: Nib) -> Points:
         ahead = -1j * side
         return np.array((point + side + ahead, point - side + ahead))
     if nib.cap == "round":
-        return np.asarray(point + side * _turn(-math.pi, math.ceil(math.pi / nib.step))[1:-1])
+        return np.asarray(point + side * _turned_by(2, nib.need)[1:-1].conj())
     return np.empty(0, dtype=np.complex128)
 
 

@@ -13,7 +13,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from inlayfit.read.chords import Floats, Ints, Points
+from inlayfit.read.chords import ROOM, Floats, Ints, Points, chords_for, swelling
 from inlayfit.read.flatten import cross
 from inlayfit.read.tracks import Track
 
@@ -26,7 +26,7 @@ Join = Literal["miter", "round", "bevel"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nib:
-    """What draws a stroke: half its width, its ends, its joins; `step` is the angle of a chord on round parts."""
+    """What draws a stroke: half its width, its ends, its joins, and by how much round parts may be off."""
 
     half: float
     cap: Cap
@@ -35,9 +35,9 @@ class Nib:
     tolerance: float
 
     @property
-    def step(self) -> float:
-        """Angle in radians whose chord strays by the tolerance."""
-        return 2 * math.acos(max(1 - self.tolerance / self.half, 0.0))
+    def need(self) -> float:
+        """How many chords with their ends on the curve keep a radian of its round parts within the tolerance."""
+        return math.sqrt(self.half / (8 * self.tolerance))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -234,8 +234,9 @@ def laid_side(sides: Sides, inner: Inner, way: float) -> Edge:
     on_arc = np.maximum(steps - 1, 0)
     row = np.arange(len(outer)).repeat(on_arc)
     step = np.arange(1, len(row) + 1) - (on_arc.cumsum() - on_arc)[row]
-    angle = sides.turn[outer[row]] * step / steps[row]
-    points[first[row] + step] = here[row] + side[row] * (np.cos(angle) + 1j * np.sin(angle))
+    turn = sides.turn[outer]
+    angle, swollen = (turn / np.maximum(steps, 1))[row] * step, side * (1 + swelling(turn, np.maximum(steps, 1)))
+    points[first[row] + step] = here[row] + swollen[row] * (np.cos(angle) + 1j * np.sin(angle))
     return Edge(points=points, places=places, begins=sides.begins)
 
 
@@ -244,8 +245,8 @@ def _joins(sides: Sides, corners: Ints) -> tuple[Ints, Bools]:
     of = np.searchsorted(sides.begins, corners, side="right") - 1
     turn = np.abs(sides.turn[corners])
     rounded = np.array([nib.join == "round" for nib in sides.nibs])[of]
-    step = np.array([nib.step for nib in sides.nibs])[of]
+    need = np.array([nib.need for nib in sides.nibs])[of] * turn
     limit = np.array([nib.miter_limit if nib.join == "miter" else 0.0 for nib in sides.nibs])[of]
     between = math.pi - turn  # the angle between the two lines
     pointed = (between > 1e-6) & (1 / np.sin(np.maximum(between, 1e-6) / 2) <= limit * (1 + 1e-12))
-    return np.where(rounded, np.maximum(np.ceil(turn / step), 1), 0).astype(np.intp), pointed
+    return np.where(rounded, np.where(need <= 1, 1, chords_for(need, ROOM)), 0), pointed
