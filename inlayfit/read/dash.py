@@ -74,6 +74,7 @@ def _piece(line: Track, length: Floats, begin: float, end: float) -> Track:
         points=np.concatenate(((start,), line.points[inner], (stop,))),
         incoming=np.concatenate(((away,), line.incoming[inner], (onward,))),
         outgoing=np.concatenate(((away,), line.outgoing[inner], (onward,))),
+        swell=np.concatenate(((0.0,), line.swell[inner], (0.0,))),
         closed=False,
     )
 

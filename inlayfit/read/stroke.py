@@ -174,7 +174,7 @@ def _pieces(sides: Sides, edges: tuple[Edge, Edge], number: int, name: str) -> l
 
 
 def _runs(sides: Sides, number: int, corners: Ints) -> Iterator[tuple[Points, Points, Ints]]:
-    """Yield the runs between corners: points, normals, and where they fold, to the left 1 and to the right -1.
+    """Yield the runs between corners: points, offsets (2, n), and where they fold, to the left 1 and to the right -1.
 
     Of a closed track the first one begins at the first corner.
     """
@@ -185,15 +185,16 @@ def _runs(sides: Sides, number: int, corners: Ints) -> Iterator[tuple[Points, Po
         around = np.append(np.roll(around, -first), around[first])
         breaks = [*(corners - first).tolist(), len(around) - 1] if len(corners) else [0, len(around) - 1]
     bare = sides.closed[number] and not len(corners)
-    points, mitre, state = sides.points[around], sides.mitre[around], sides.folding[around]
+    points, offsets, state = sides.points[around], sides.offsets[:, around], sides.folding[around]
     for begin, end in pairwise(breaks):
-        normal = mitre[begin : end + 1].copy()
+        own = offsets[:, begin : end + 1].copy()
         if not bare:
-            normal[0], normal[-1] = sides.normal_out[around[begin]], sides.normal_in[around[end]]
-        yield points[begin : end + 1], normal, state[begin:end]
+            own[0, 0], own[0, -1] = sides.normal_out[around[begin]], sides.normal_in[around[end]]
+            own[1, 0], own[1, -1] = -own[0, 0], -own[0, -1]
+        yield points[begin : end + 1], own, state[begin:end]
 
 
-def _ribbons(points: Points, normal: Points, state: Ints) -> list[Points]:
+def _ribbons(points: Points, offsets: Points, state: Ints) -> list[Points]:
     """Return rings that cover what a run sweeps.
 
     Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
@@ -203,12 +204,13 @@ def _ribbons(points: Points, normal: Points, state: Ints) -> list[Points]:
     found = []
     for begin, end in pairwise(breaks):
         way = int(state[begin])
-        p, n = points[begin : end + 1], normal[begin : end + 1]
+        p, (left, right) = points[begin : end + 1], offsets[:, begin : end + 1]
         if way == 0:
-            found.append(np.concatenate((p[:1], p - n, p[-1:], (p + n)[::-1])))
+            found.append(np.concatenate((p[:1], p + right, p[-1:], (p + left)[::-1])))
         else:
-            found.append(np.concatenate((p, (p - way * n)[::-1])))
-            found.extend(_folded(p, way * n))
+            bent, open_ = (left, right) if way > 0 else (right, left)
+            found.append(np.concatenate((p, (p + open_)[::-1])))
+            found.extend(_folded(p, bent))
     return found
 
 

@@ -44,7 +44,8 @@ class Nib:
 class Sides:
     """Tracks one behind another, point by point (n,): where the chords that end and begin at a point run on the left.
 
-    `normal_in` and `normal_out` lead there from the point, square to the track; `mitre` leads to where they meet.
+    `normal_in` and `normal_out` lead there from the point, square to the track; `mitre` leads to where they meet;
+    `offsets` (2, n) to the points of the left and of the right side, moved outwards so that areas are kept.
     `sharp` points are corners. `folding` tells of the chord behind each point whether it runs backwards on the left, 1,
     on the right, -1, or on neither; `chord` leads to the next point. `begins` (k + 1,) is where each track begins.
     """
@@ -58,6 +59,7 @@ class Sides:
     normal_in: Points
     normal_out: Points
     mitre: Points
+    offsets: Points
     chord: Points
     folding: Ints
 
@@ -116,12 +118,18 @@ def sides_of(lines: Sequence[Track], nibs: Sequence[Nib]) -> Sides:
     following = np.arange(1, len(points) + 1)
     following[last] = first
     chord = points[following] - points
+    before = np.arange(-1, len(points) - 1)
+    before[first] = last
+    bow = np.angle(outgoing[before].conj() * incoming[following]) / 2  # how far the track turns in one step
+    lean = -1j * incoming * np.concatenate([track.swell for track in lines]) * bow / 8
+    length = (np.abs(chord[before]) + np.abs(chord)) / 2
+    offsets = np.stack([way * mitre + lean * np.abs(length - way * half * bow) for way in (1, -1)])
     along, spread = np.abs(chord) ** 2, (chord.conj() * (arriving[following] - leaving)).real
     folding = (along + spread <= 0).astype(np.intp) - (along - spread <= 0)
     folding[last[~closed]] = 0
     return Sides(
         nibs=nibs, closed=closed, begins=begins, points=points, turn=turn, sharp=sharp, normal_in=normal_in,
-        normal_out=normal_out, mitre=mitre, chord=chord, folding=folding,
+        normal_out=normal_out, mitre=mitre, offsets=offsets, chord=chord, folding=folding,
     )  # fmt: skip
 
 
@@ -175,8 +183,11 @@ def _adjacent(sides: Sides, corners: Ints, of: Ints, inner: Points) -> Bools:
     first, last = sides.begins[of], sides.begins[of + 1] - 1
     before = np.where(corners == first, last, corners - 1)
     after = np.where(corners == last, first, corners + 1)
-    start = sides.points[before] + way * np.where(sides.sharp[before], sides.normal_out[before], sides.mitre[before])
-    end = sides.points[after] + way * np.where(sides.sharp[after], sides.normal_in[after], sides.mitre[after])
+    side = (way < 0).astype(np.intp)
+    start = sides.points[before] + np.where(
+        sides.sharp[before], way * sides.normal_out[before], sides.offsets[side, before]
+    )
+    end = sides.points[after] + np.where(sides.sharp[after], way * sides.normal_in[after], sides.offsets[side, after])
     here = sides.points[corners]
     into, out = here + way * sides.normal_in[corners] - start, end - here - way * sides.normal_out[corners]
     gap = end - out - start
@@ -199,10 +210,13 @@ def _searched(sides: Sides, corner: int, number: int, room: tuple[int, int], inn
     )
     before = (corner - begin + np.arange(-min(room[0], _WINDOW), 1)) % count + begin
     after = (corner - begin + np.arange(min(room[1], _WINDOW) + 1)) % count + begin
-    normals = [np.where(sides.sharp[before], sides.normal_out[before], sides.mitre[before])]
-    normals.append(np.where(sides.sharp[after], sides.normal_in[after], sides.mitre[after]))
-    normals[0][-1], normals[1][0] = sides.normal_in[corner], sides.normal_out[corner]
-    lines = [sides.points[line] + way * normal for line, normal in zip((before, after), normals, strict=True)]
+    offsets = sides.offsets[int(way < 0)]
+    lines = [
+        sides.points[line] + np.where(sides.sharp[line], way * normal[line], offsets[line])
+        for line, normal in ((before, sides.normal_out), (after, sides.normal_in))
+    ]
+    lines[0][-1] = sides.points[corner] + way * sides.normal_in[corner]
+    lines[1][0] = sides.points[corner] + way * sides.normal_out[corner]
     into, out = np.diff(lines[0])[:, None], np.diff(lines[1])[None]
     gap = lines[1][None, :-1] - lines[0][:-1, None]
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -226,7 +240,7 @@ def laid_side(sides: Sides, inner: Inner, way: float) -> Edge:
     places = np.append(0, counts.cumsum())
     points = np.empty(places[-1], dtype=np.complex128)
     single = counts == 1
-    plain = np.where(sides.sharp, inner.points, sides.points + way * sides.mitre)
+    plain = np.where(sides.sharp, inner.points, sides.points + sides.offsets[int(way < 0)])
     points[places[:-1][single]] = plain[single]
     first, here, side = places[outer], sides.points[outer], way * sides.normal_in[outer]
     points[first], points[places[outer + 1] - 1] = here + side, here + way * sides.normal_out[outer]

@@ -94,9 +94,9 @@ def _around(shells: NDArray[Any], areas: Floats, holes: NDArray[Any]) -> NDArray
 
 
 def _without_dust(points: Floats, begins: NDArray[np.intp]) -> tuple[Floats, NDArray[np.intp]]:
-    """Return rings without the corners that repeat the one before or lie on the line between their neighbours.
+    """Return rings without spikes and the corners that repeat the one before or lie on the line between neighbours.
 
-    Both but for dust. Of several on a line side by side the first one goes: all of them may be a curve. Rings that are
+    All but for dust. Of several on a line side by side the first one goes: all of them may be a curve. Rings that are
     hairs go as a whole.
     """
     firsts, lasts = begins[:-1], begins[1:] - 1
@@ -105,16 +105,20 @@ def _without_dust(points: Floats, begins: NDArray[np.intp]) -> tuple[Floats, NDA
     np.subtract(corners[1:], corners[:-1], out=ahead[:-1])
     ahead[lasts] = corners[firsts] - corners[lasts]
     length, behind = np.abs(ahead), _before(ahead, firsts, lasts)
-    flat = np.abs((behind.conj() * ahead).imag) <= _DUST * np.abs(behind + ahead)
+    bend = behind.conj() * ahead
+    aside = np.abs(bend.imag)
+    flat = aside <= _DUST * np.abs(behind + ahead)
+    spike = (bend.real < 0) & (aside <= _DUST * np.maximum(length, _before(length, firsts, lasts)))
     wide = np.abs(signed_areas(points, begins)) > _DUST * np.add.reduceat(length, firsts)
-    if wide.all() and not flat.any():
+    if wide.all() and not flat.any() and not spike.any():
         return points, begins
     short = length <= _DUST
-    kept = ~_before(short, firsts, lasts) & (~flat | short | _before(flat, firsts, lasts))
+    kept = ~spike & ~_before(short, firsts, lasts) & (~flat | short | _before(flat, firsts, lasts))
     counts = np.add.reduceat(kept, firsts, dtype=np.intp)
     wide &= counts > 2
     kept &= np.repeat(wide, np.diff(begins))
-    return points.compress(kept, axis=0), np.append(0, np.cumsum(counts[wide]))
+    left = points.compress(kept, axis=0), np.append(0, np.cumsum(counts[wide]))
+    return _without_dust(*left) if spike.any() and len(left[0]) else left
 
 
 def _before(values: NDArray[Any], firsts: NDArray[np.intp], lasts: NDArray[np.intp]) -> NDArray[Any]:

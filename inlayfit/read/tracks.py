@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inlayfit.read.chords import Ints, Points
+from inlayfit.read.chords import ROOM, Ints, Points, chords_for
 from inlayfit.read.flatten import (
     Placed,
     arc_points,
@@ -30,13 +30,15 @@ _REFINEMENTS = 4  # a cusp turns at once however fine the steps are: there the c
 class Track:
     """One subpath as chords.
 
-    `points` (n,); `incoming` and `outgoing` (n,) are unit tangents before and after each point; a closed track does not
-    repeat its start.
+    `points` (n,); `incoming` and `outgoing` (n,) are unit tangents before and after each point; `swell` (n,) is by how
+    many sagittas a side is moved outwards there, which keeps areas (see chords.py). A closed track does not repeat its
+    start.
     """
 
     points: Points
     incoming: Points
     outgoing: Points
+    swell: Floats
     closed: bool
 
 
@@ -62,10 +64,12 @@ def _drawn(placed: Placed, tolerance: float, reaches: Floats) -> list[tuple[int,
     reach = reaches[placed.owner].repeat(rows)
     need = needed(placed, tolerance, reach)
     need[placed.bent] = np.maximum(need[placed.bent], np.abs(placed.sweep) / (math.pi / 2))
-    steps = np.maximum(np.ceil(need - 1e-9), 1).astype(np.intp)
+    steps = np.where(need <= 1, 1, chords_for(need, ROOM))
     tangents = end_tangents(placed)
     row, t, ends, incoming = _refined(placed, steps, tangents, np.sqrt(8 * tolerance / np.maximum(reach, 1e-300)))
     steps = np.diff(ends, prepend=0)
+    swell = np.where(steps > 1, 2 / 3 * steps / np.maximum(steps - 1, 1), 0.0)[row]
+    swell[ends - 1] = 0.0
     outgoing = incoming.copy()
     outgoing[ends[:-1] - 1] = tangents[0][1:]  # the last row of a subpath is put right below
     first, opens = placed.begins, ~placed.closed
@@ -80,9 +84,11 @@ def _drawn(placed: Placed, tolerance: float, reaches: Floats) -> list[tuple[int,
     starts, own = (placed.p0, tangents[0], tangents[0]), (_points(placed, row, t, ends), incoming, outgoing)
     for line, start, rest in zip(laid, starts, own, strict=True):
         line[begins[opens]], line[places] = start[first[opens]], rest
+    swells = np.zeros(laid.shape[1])
+    swells[places] = swell
     stops = [*begins[1:].tolist(), laid.shape[1]]
     return [
-        (owner, Track(laid[0, begin:end], laid[1, begin:end], laid[2, begin:end], closed))
+        (owner, Track(laid[0, begin:end], laid[1, begin:end], laid[2, begin:end], swells[begin:end], closed))
         for owner, begin, end, closed in zip(
             placed.owner.tolist(), begins.tolist(), stops, placed.closed.tolist(), strict=True
         )
