@@ -85,6 +85,44 @@ def test_a_curve_of_an_svg_encloses_its_area(name: str, tmp_path: Path) -> None:
     assert svg_area(tmp_path, content) == pytest.approx(area, rel=MILLIONTH)
 
 
+STROKES = {
+    "ring": ('<circle cx="50" cy="50" r="20" stroke-width="4"/>', math.tau * 20 * 4),
+    "small ring": ('<circle cx="50" cy="50" r="0.5" stroke-width="0.3"/>', math.tau * 0.5 * 0.3),
+    "half a ring": ('<path d="M20 50a30 30 0 0 1 60 0" stroke-width="4"/>', math.pi * 30 * 4),
+    "round ends": ('<path d="M10 10l30 40" stroke-width="4" stroke-linecap="round"/>', 50 * 4 + math.pi * 4),
+    "round join": ('<path d="M10 10h40v30" stroke-width="4" stroke-linejoin="round"/>', 70 * 4 - 4 + math.pi),
+    "dot": ('<path d="M10 50h0" stroke-width="2" stroke-linecap="round"/>', math.pi),
+    "parabola": ('<path d="M10 10Q30 50 50 10" stroke-width="2"/>', 2 * (20 * math.sqrt(5) + 10 * math.asinh(2))),
+}  # fmt: skip
+"""Each with its area: length times width, as long as a line bends less than its sides are away (Pappus and Guldin)."""
+
+
+@pytest.mark.parametrize("name", STROKES)
+def test_a_stroke_covers_its_area(name: str, tmp_path: Path) -> None:
+    content, area = STROKES[name]
+    assert svg_area(tmp_path, f'<g fill="none" stroke="red">{content}</g>') == pytest.approx(area, rel=MILLIONTH)
+
+
+@pytest.mark.parametrize(("radius", "width"), [(0.5, 0.3), (5.0, 8.0), (40.0, 1.0)])
+def test_the_outline_of_a_ring_strays_to_both_sides_by_no_more_than_the_tolerance(
+    radius: float, width: float, tmp_path: Path
+) -> None:
+    path = tmp_path / "ring.svg"
+    ring = f'<circle cx="50" cy="50" r="{radius}" fill="none" stroke="red" stroke-width="{width}"/>'
+    path.write_text(f'<svg xmlns="http://www.w3.org/2000/svg" width="100mm" viewBox="0 0 100 100">{ring}</svg>')
+    (region,) = read_drawing(path).regions
+    centre = np.array(region.polygon.centroid.coords[0])
+    for line, exact in (
+        (region.polygon.exterior, radius + width / 2),
+        (region.polygon.interiors[0], radius - width / 2),
+    ):
+        points = np.array(line.coords)
+        corners = np.hypot(*(points - centre).T) - exact
+        middles = np.hypot(*((points[1:] + points[:-1]) / 2 - centre).T) - exact
+        assert 0 < corners.max() <= CURVE_TOLERANCE
+        assert -CURVE_TOLERANCE <= middles.min() < 0
+
+
 def _arc_and_chord(space: Any) -> None:
     space.add_arc((0, 0), 8, 0, 100)
     space.add_line((8, 0), (8 * math.cos(math.radians(100)), 8 * math.sin(math.radians(100))))
