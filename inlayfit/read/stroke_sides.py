@@ -203,11 +203,8 @@ def _searched(sides: Sides, corner: int, number: int, room: tuple[int, int], inn
 
     `room` is how many chords there are to the corners beside. They must cross just once within a window.
     """
-    begin, count, way = (
-        sides.begins[number],
-        sides.begins[number + 1] - sides.begins[number],
-        np.sign(sides.turn[corner]),
-    )
+    begin, end = sides.begins[number : number + 2]
+    count, way = end - begin, np.sign(sides.turn[corner])
     before = (corner - begin + np.arange(-min(room[0], _WINDOW), 1)) % count + begin
     after = (corner - begin + np.arange(min(room[1], _WINDOW) + 1)) % count + begin
     offsets = sides.offsets[int(way < 0)]
