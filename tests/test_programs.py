@@ -130,7 +130,7 @@ def areas_of(path: Path, *layers: str) -> list[shapely.Polygon]:
     whole = shapely.Polygon()
     for ring in sorted(rings, key=lambda one: -one.area):
         whole = whole.symmetric_difference(ring)
-    return list(shapely.get_parts(whole))
+    return [part for part in shapely.get_parts(whole) if part.area > 0]  # where arcs meet, a last digit makes a line
 
 
 def _corners(outline: Any) -> list[tuple[float, float]]:
