@@ -18,8 +18,11 @@ from inlayfit.write.svg import svg_bytes
 
 ARTWORK = sorted((Path(__file__).resolve().parent.parent / "artwork").iterdir())
 DXF = [path for path in ARTWORK if path.suffix == ".dxf"]
-NEAR = ARC_TOLERANCE + 2 * CURVE_TOLERANCE
-"""Mm: arcs are fitted to chords of the curve, and flattened again."""
+NEAR = ARC_TOLERANCE + 3 * CURVE_TOLERANCE
+"""Mm: arcs are fitted to chords of the curve, flattened again, and begin at the corner of the box of these chords.
+
+Chords stray to both sides of their curve, and so does the side of such a box.
+"""
 
 LAST_DIGIT = 1e-5
 """Mm: what is left of a number in a file of text, and of the corner at which two drawings begin."""

@@ -68,9 +68,9 @@ class Looks:
         if paint is None:
             return None
         alpha = paint.alpha * min(max(number(style, f"{name}-opacity", 1.0), 0.0), 1.0)
-        if alpha == paint.alpha:
-            return paint
-        return replace(paint, alpha=alpha) if alpha > 0 else None
+        if alpha <= 0:
+            return None
+        return paint if alpha == paint.alpha else replace(paint, alpha=alpha)
 
 
 def rule_of(style: Style, name: str) -> Rule:
