@@ -50,10 +50,13 @@ SPARE: Mm = 0.001
 NEARLY = 0.02
 """Press, mm2, from which on pieces may push each other free."""
 
+MANY = 90
+"""Pieces of all attempts together: of many pieces fewer attempts are made, as each takes longer."""
+
 FAR = 0.15
 """Press, mm2, over which at the end of an attempt no other one is made."""
 
-LESS = 0.7
+LESS = 0.4
 """Only what is pressed this much less than before is worth another try to push free."""
 
 CAREFUL, EASY, TIGHT = 0.75, 0.3, 0.0
@@ -249,7 +252,7 @@ def _pressed_free(bench: _Bench, count: int) -> _Poses | None:
     """Return the poses of all pieces from many first packings, pressed until they push each other free, if they do."""
     bed = _bed(bench, count)
     orders = list(_orders(bed.stencils.items, ATTEMPTS * ORDERS))
-    for attempt in range(ATTEMPTS):
+    for attempt in range(min(ATTEMPTS, max(1, MANY // len(bench.needs)))):
         firsts = [pack(bed.stencils, order, count)[0] for order in orders[attempt::ATTEMPTS]]
         nearest = NEARLY
         press = math.inf

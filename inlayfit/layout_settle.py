@@ -35,6 +35,9 @@ ROUNDS = 400
 EARLY, STUCK = 150, 0.06
 """What is still short by so many mm after so many rounds is given up."""
 
+STALLED, STILL = 100, 0.98
+"""What is short by more than this share of what it was so many rounds before is at rest, and will never have room."""
+
 EASING = 1.6
 """Where several constraints pull at a piece, their mean counts this many times: under 2 it comes to rest (tried)."""
 
@@ -142,9 +145,13 @@ def relaxed(
 def _at_rest(thin: NDArray[np.object_], poses: Poses, room: Room, remnant: Mm, *, turning: bool) -> tuple[Poses, Mm]:
     """Return the poses after the pieces have pushed one another about until all room is there, and what is short."""
     crowd = _Crowd.of(thin, room, np.zeros(len(poses), dtype=np.intp), turning=turning)
-    poses, step, short = poses.copy(), np.zeros_like(poses), np.inf
+    poses, step, short, before = poses.copy(), np.zeros_like(poses), np.inf, np.inf
     for number in range(ROUNDS):
         push, _, short = crowd.pushes(poses, crowd.near(poses))
+        if number % STALLED == 0:
+            if short > before * STILL:
+                break
+            before = short
         if short <= remnant or (number == EARLY and short > STUCK):
             break
         step = push + crowd.momentum(step, push)

@@ -23,7 +23,7 @@ from inlayfit.layout_settle import Poses, Room, relaxed
 PLAN = ((8, 8, 1.0), (4, 8, 0.5), (2, 12, 0.25), (1, 16, 0.0))
 """How many lots go on, for how many turns, and how pressed the best may be then, mm2, lest all be given up."""
 
-MANY = 40
+MANY = 30
 """Pieces over which lots turn less often, so that the time of all does not grow with the square of them."""
 
 MOVES = 16
