@@ -14,11 +14,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from manifold3d import CrossSection, OpType
+from manifold3d import CrossSection
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, closed, geometry_of, offset, opened, polygons_of, section
-from inlayfit.regions import TOUCHING
+from inlayfit.first_cells import first_cells, given_away
+from inlayfit.offset import Section, closed, geometry_of, offset, opened, polygons_of, section, union
 from inlayfit.seam import DUST, MARGIN
 from inlayfit.units import Mm
 
@@ -50,10 +50,10 @@ def divide(seam: Section, areas: Sequence[Section], close_radii: Sequence[Mm], j
         joint: the gap between two pieces, mm; what is thinner than twice this goes to a neighbour.
     """
     thinnest = max(2 * joint, 10 * DUST)
-    lots = [_thick(area, thinnest) for area in _without_limbs(_first_cells(seam, areas), thinnest)]
+    lots = [_thick(area, thinnest) for area in _without_limbs(first_cells(seam, areas), thinnest)]
     owners = [part for part, (thick, _) in enumerate(lots) for _ in thick]
     cells = [cell for thick, _ in lots for cell in thick]
-    cells = _given_away(cells, [sliver for _, thin in lots for sliver in thin])
+    cells = given_away(cells, [sliver for _, thin in lots for sliver in thin])
     restless = set(range(len(cells)))
     radii = [close_radii[part] for part in owners]
     for _ in range(CALM_TURNS):
@@ -61,53 +61,6 @@ def divide(seam: Section, areas: Sequence[Section], close_radii: Sequence[Mm], j
     if restless or any(cell.num_contour() > 1 and len(cell.decompose()) > 1 for cell in cells):
         return _yielding(cells, owners, seam, close_radii, thinnest)
     return [Cell(part=part, area=cell) for part, cell in zip(owners, cells, strict=True) if not cell.is_empty()]
-
-
-def union(sections: Sequence[Section]) -> Section:
-    """Return the union of sections; empty for none."""
-    if len(sections) == 1:
-        return sections[0]
-    return CrossSection.batch_boolean(list(sections), OpType.Add) if sections else CrossSection()
-
-
-def _first_cells(seam: Section, areas: Sequence[Section]) -> list[Section]:
-    """Return the drawn areas within the seam, hair slits between them shut, the seam's fills given to a neighbour."""
-    cells: list[Section] = []
-    drawn = union(areas)
-    taken = CrossSection()
-    for area in areas:
-        shut = offset(area, TOUCHING / 2 + DUST) - drawn  # half of each slit next to this area
-        cell = ((area + shut) ^ seam) - taken
-        cells.append(cell)
-        taken = taken + cell
-    return _given_away(cells, (seam - taken).decompose())
-
-
-def _given_away(cells: Sequence[Section], rest: Sequence[Section]) -> list[Section]:
-    """Return the cells with each leftover added to the cell that it borders on most, by the middles of its edges."""
-    if not rest:
-        return list(cells)
-    edges = [_edges(cell) for cell in cells]
-    owner = np.repeat(np.arange(len(cells)), [len(lines) for lines in edges])
-    if not len(owner):
-        return list(cells)
-    tree = shapely.STRtree(shapely.linestrings(np.concatenate(edges)))
-    given: list[list[Section]] = [[cell] for cell in cells]
-    for scrap in rest:
-        lines = _edges(scrap)
-        if len(lines):
-            nearest = tree.nearest(shapely.points(lines.mean(axis=1)))
-            lengths = np.hypot(*(lines[:, 1] - lines[:, 0]).T)
-            given[int(np.argmax(np.bincount(owner[nearest], weights=lengths)))].append(scrap)
-    return [union(lot) for lot in given]
-
-
-def _edges(shape: Section) -> NDArray[np.float64]:
-    """Return the edges of a section, (n, 2, 2)."""
-    rings = [np.asarray(ring) for ring in shape.to_polygons()]
-    return np.concatenate(
-        [np.empty((0, 2, 2)), *(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings)]
-    )
 
 
 def _without_limbs(cells: Sequence[Section], thinnest: Mm) -> list[Section]:
@@ -119,7 +72,7 @@ def _without_limbs(cells: Sequence[Section], thinnest: Mm) -> list[Section]:
         long = [part for part in thin if _length(part) > LIMB_LENGTH * thinnest]
         limbs.extend(long)
         kept.append(cell - union(long) if long else cell)
-    return _given_away(kept, limbs)
+    return given_away(kept, limbs)
 
 
 def _length(part: Section) -> Mm:
@@ -130,9 +83,15 @@ def _length(part: Section) -> Mm:
 def _thick(cell: Section, thinnest: Mm) -> tuple[list[Section], list[Section]]:
     """Return the parts of a cell, and those of them that are thinner than `thinnest` throughout."""
     parts = cell.decompose()
-    empty = [offset(part, -thinnest / 2).is_empty() for part in parts]
-    thick = [part for part, gone in zip(parts, empty, strict=True) if not gone]
-    return thick, [part for part, gone in zip(parts, empty, strict=True) if gone]
+    outlines = [polygons_of(part) for part in parts]
+    owner = np.repeat(np.arange(len(parts)), [len(each) for each in outlines])
+    tree = shapely.STRtree([outline for each in outlines for outline in each])
+    left = [ring[0] for ring in offset(cell, -thinnest / 2).to_polygons()]
+    thick = set(owner[tree.query(shapely.points(left), predicate="intersects")[1]].tolist()) if left else set()
+    return (
+        [part for number, part in enumerate(parts) if number in thick],
+        [part for number, part in enumerate(parts) if number not in thick],
+    )
 
 
 _Box = tuple[float, float, float, float]

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing
-from inlayfit.cells import union
 from inlayfit.errors import JobError
 from inlayfit.findings import Finding
 from inlayfit.halves import written
-from inlayfit.offset import Section, geometry_of, offset, opened, section
+from inlayfit.offset import Section, geometry_of, offset, opened, section, union
 from inlayfit.seam import DUST, MARGIN
 from inlayfit.units import Mm, format_mm
 

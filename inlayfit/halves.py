@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import shapely
 
 from inlayfit.arcs import ArcRing, fit_polygon, polygon_of
-from inlayfit.cells import union, yielded
-from inlayfit.offset import Section, offset, opened, polygons_of, section
+from inlayfit.cells import yielded
+from inlayfit.offset import Section, offset, opened, polygons_of, section, union
 from inlayfit.plan import Plan
 from inlayfit.seam import DUST
 from inlayfit.units import Mm

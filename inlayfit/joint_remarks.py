@@ -8,11 +8,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import shapely
 
-from inlayfit.cells import union
 from inlayfit.findings import Finding, Severity
 from inlayfit.gap import EVEN, GapAlong, uneven_stretches
 from inlayfit.halves import Bodies
-from inlayfit.offset import Section, opened, polygons_of, section
+from inlayfit.offset import Section, opened, polygons_of, section, union
 from inlayfit.place_spots import MARK_SPACING
 from inlayfit.plan import Plan, PlanRadii
 from inlayfit.remarks import Names, site_words, spread
@@ -52,34 +51,47 @@ def joint_remarks(plans: Sequence[Plan], names: Names, radii: PlanRadii, first: 
     for plan in plans:
         if plan.alone:
             continue
+        takers = _Takers(plan)
         for index in range(len(plan.group.parts)):
-            more = _yields_of(plan, index, names, radii, number)
+            more = _yields_of(plan, index, takers, names, radii, number)
             number = max([number, *(1 + (finding.site or 0) for finding in more)])
             findings += more
     return findings
 
 
-def _yields_of(plan: Plan, index: int, names: Names, radii: PlanRadii, first: int) -> list[Finding]:
+class _Takers:
+    """The cells of a plan, part by part, asked which of them took a place."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.cells = [
+            union([cell.area for cell in plan.cells if cell.part == part]) for part in range(len(plan.group.parts))
+        ]
+        boxes = [shapely.box(*cell.bounds()) if not cell.is_empty() else shapely.Polygon() for cell in self.cells]
+        self._tree = shapely.STRtree(boxes)
+
+    def at(self, place: shapely.Polygon, own: int) -> int:
+        """Return the part that has most of a place: its cutter is what the place is too fine for; `own` if none has."""
+        here = section(place)
+        near = sorted(self._tree.query(place).tolist())
+        shares = [float((self.cells[part] ^ here).area()) for part in near]
+        return near[int(np.argmax(shares))] if any(shares) else own
+
+
+def _yields_of(plan: Plan, index: int, takers: _Takers, names: Names, radii: PlanRadii, first: int) -> list[Finding]:
     """Return where one part of a plan gives way to its neighbours."""
     parts = plan.group.parts
-    cells = [union([cell.area for cell in plan.cells if cell.part == part]) for part in range(len(parts))]
     drawn = section(parts[index].area) ^ plan.body
 
-    def taker(place: shapely.Polygon) -> int:
-        """Return the part that has most of a place; its own cutter is what the place is too fine for."""
-        here = section(place)
-        shares = [float((cell ^ here).area()) for cell in cells]
-        return int(np.argmax(shares)) if any(shares) else index
-
     def radius(place: shapely.Polygon) -> Mm:
-        return radii.pieces[parts[taker(place)].stock].cutter
+        return radii.pieces[parts[takers.at(place, index)].stock].cutter
 
     findings: list[Finding] = []
-    sites = [site for site in find_sites(drawn, cells[index], radii.tolerance, radius, radius) if site.lost]
+    sites = [site for site in find_sites(drawn, takers.cells[index], radii.tolerance, radius, radius) if site.lost]
     for number, site in enumerate(sites, start=first):
         gone = site.rims == 0
         spot = shapely.Point(site.marks[0].x, site.marks[0].y)
-        winner = taker(spot.buffer(max(site.marks[0].reach, DUST) if math.isfinite(site.marks[0].reach) else DUST))
+        reach = site.marks[0].reach
+        winner = takers.at(spot.buffer(max(reach, DUST) if math.isfinite(reach) else DUST), index)
         message, remedy = UNFILLED
         if winner != index:
             words, remedy = site_words(site, site.cutter_radius)

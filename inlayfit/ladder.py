@@ -16,10 +16,9 @@ from typing import Literal
 
 import shapely
 
-from inlayfit.cells import union
 from inlayfit.cutters import STANDARD_SIZES, size_label
 from inlayfit.miss import first_missed
-from inlayfit.offset import Section, geometry_of
+from inlayfit.offset import Section, geometry_of, union
 from inlayfit.sides import SLACK, Left, Side, thinned
 from inlayfit.spots import Limit
 from inlayfit.units import Mm

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 import shapely
 from manifold3d import CrossSection
 
-from inlayfit.cells import Cell, divide, union
-from inlayfit.offset import Section, closed, offset, polygons_of, section
+from inlayfit.cells import Cell, divide
+from inlayfit.offset import Section, closed, offset, polygons_of, section, union
 from inlayfit.regions import TOUCHING, Group, Part, parts_by_key
 from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
 from inlayfit.sites import Radius, Site, find_sites

@@ -16,7 +16,7 @@ from inlayfit.findings import Finding, Severity
 from inlayfit.offset import polygons_of
 from inlayfit.place_spots import MARK_SPACING
 from inlayfit.plan import Plan
-from inlayfit.regions import TOUCHING, Part
+from inlayfit.regions import TOUCHING, Look, Part
 from inlayfit.seam import Choice
 from inlayfit.sites import Mark, Site
 from inlayfit.units import Mm, format_mm
@@ -32,6 +32,7 @@ class Names:
     def __init__(self, regions: Sequence[Region]) -> None:
         self._regions = regions
         self._tree = shapely.STRtree([region.polygon for region in regions])
+        self._looks: dict[Look, tuple[list[Region], shapely.STRtree]] = {}
 
     def at(self, x: Mm, y: Mm) -> str:
         """Return the name of the nearest region, the uppermost where several cover the place."""
@@ -49,8 +50,15 @@ class Names:
 
     def near(self, place: shapely.Geometry, part: Part) -> str:
         """Return the name of that region of a part's look which lies nearest to a place."""
-        own = [region for region in self._regions if region.look == part.look]
-        return own[int(np.argmin(shapely.distance([region.polygon for region in own], place)))].name
+        own, tree = self._of_look(part.look)
+        return own[int(tree.query_nearest(place).min())].name
+
+    def _of_look(self, look: Look) -> tuple[list[Region], shapely.STRtree]:
+        """Return the regions of a look and their tree, made once: it is asked for at every mark."""
+        if look not in self._looks:
+            own = [region for region in self._regions if region.look == look]
+            self._looks[look] = own, shapely.STRtree([region.polygon for region in own])
+        return self._looks[look]
 
     def united(self, plans: Sequence[Plan]) -> list[Finding]:
         """Return a note for each area that is one piece although several regions of one layer and colour make it up."""
@@ -60,8 +68,8 @@ class Names:
                 own = self._own(area, part)
                 if len(own) < 2:
                     continue
-                shared = (one.name for one in own if shapely.intersection(one.polygon, area).area > SHARED)
-                names = list(dict.fromkeys(shared))
+                shapely.prepare(area)
+                names = list(dict.fromkeys(one.name for one in own if _shares(area, one.polygon)))
                 if len(names) > 1:
                     notes.append(_note("one-piece", area, part.name, *_together(names)))
         return notes
@@ -70,6 +78,13 @@ class Names:
         """Return the regions of a part's look whose boxes meet an area's."""
         near = [self._regions[int(index)] for index in self._tree.query(area)]
         return [region for region in near if region.look == part.look]
+
+
+def _shares(area: shapely.Polygon, other: shapely.Polygon) -> bool:
+    """Return whether more than `SHARED` of an area lies in another: in the first, prepared, that is soon seen."""
+    if other.area <= SHARED or not shapely.intersects(area, other):
+        return False
+    return bool(shapely.contains(area, other) or shapely.intersection(other, area).area > SHARED)
 
 
 def _together(names: Sequence[str]) -> tuple[str, str]:

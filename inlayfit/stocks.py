@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 
@@ -141,7 +141,9 @@ def assign(drawing: Drawing, stocks: Sequence[Stock]) -> tuple[Drawing, list[Fin
                 where=f"stock.{by[1].name}",
                 remedy=f'leave it out of one: without = ["{region.name}"]',
             )
-    return _with_stocks(drawing, [by[0].name for by in claims]), list(_unused(drawing, stocks))
+    return _with_stocks(drawing, [by[0].name for by in claims]), list(
+        _unused(drawing, stocks, {by[0].name for by in claims})
+    )
 
 
 def _with_stocks(drawing: Drawing, names: Sequence[str]) -> Drawing:
@@ -178,11 +180,11 @@ def _refuse_unclaimed(regions: Sequence[Region], stocks: Sequence[Stock]) -> Non
     )
 
 
-def _unused(drawing: Drawing, stocks: Sequence[Stock]) -> Iterator[Finding]:
+def _unused(drawing: Drawing, stocks: Sequence[Stock], used: Container[str]) -> Iterator[Finding]:
     """Yield a note for each stock that no region is cut from, in the middle of the drawing."""
     left, bottom, right, top = drawing.bounds
     for stock in stocks:
-        if not any(stock.claims(region) for region in drawing.regions):
+        if stock.name not in used:
             yield Finding(
                 kind="unused-stock",
                 severity="note",
