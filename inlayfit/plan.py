@@ -10,7 +10,7 @@ import shapely
 from manifold3d import CrossSection
 
 from inlayfit.cells import Cell, divide
-from inlayfit.offset import Section, closed, offset, polygons_of, section, union
+from inlayfit.offset import Section, closed, offset, opened, polygons_of, section, union
 from inlayfit.regions import TOUCHING, Group, Part, parts_by_key
 from inlayfit.seam import DUST, MARGIN, Choice, grown_seam, lesser_change
 from inlayfit.sites import Radius, Site, find_sites
@@ -183,20 +183,29 @@ def _specks_told(seams: Sequence[_Seam], radii: PlanRadii) -> list[_Seam]:
 def drawn_area(group: Group) -> tuple[Section, list[Section]]:
     """Return the area of a group with the hair slits between its parts shut, and these slits.
 
-    Nobody draws a slit thinner than `TOUCHING`: two edges that were meant as one differ by that.
+    Nobody draws a slit thinner than `TOUCHING`: two edges that were meant as one differ by that. Where a slit is wider,
+    it stays open.
     """
     area = section([part.area for part in group.parts])
     if len(group.parts) == 1 and shapely.get_num_geometries(group.parts[0].area) == 1:
         return area, []
     slits = [slit for slit in (closed(area, TOUCHING / 2 + DUST) - area).decompose() if _length(slit) > SLIT_LENGTH]
+    wide = opened(union(slits), TOUCHING / 2)
+    if not wide.is_empty():
+        slits = [part for slit in slits for part in (slit - wide).decompose()]
     parts = polygons_of(union([area, *slits]))
     return section([_without_hair_holes(part) for part in parts if 2 * part.area > HAIR * part.length]), slits
 
 
 def _without_hair_holes(polygon: shapely.Polygon) -> shapely.Polygon:
-    """Return a polygon without the holes whose mean width, twice the area over the length round, is a hair's."""
-    holes = [shapely.Polygon(ring) for ring in polygon.interiors]
-    return shapely.Polygon(polygon.exterior, [h.exterior for h in holes if 2 * h.area > TOUCHING * h.length])
+    """Return a polygon without the holes that are nowhere wider than a hair slit."""
+    holes = [ring for ring in polygon.interiors if not _is_hair(shapely.Polygon(ring))]
+    return shapely.Polygon(polygon.exterior, holes)
+
+
+def _is_hair(hole: shapely.Polygon) -> bool:
+    """Return whether a hole is narrower than `TOUCHING` throughout: in the mean, to begin with."""
+    return 2 * hole.area <= TOUCHING * hole.length and offset(section(hole), -TOUCHING / 2).is_empty()
 
 
 def _length(hair: Section) -> Mm:
