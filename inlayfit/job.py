@@ -244,7 +244,13 @@ def _resolve(written: JobFile, source: str, folder: Path) -> Job:
         corners=one_of(fit.corners, CORNERS, dotted(source, "fit.corners")),
         tolerance=positive_length(fit.tolerance, where=dotted(source, "fit.tolerance"), most=LARGEST_TOLERANCE),
         least_web=zero_or_more(fit.least_web, where=dotted(source, "fit.least_web")),
-        premises=resolve_premises(written.tolerance, written.season, written.glue, source),
+        premises=resolve_premises(
+            written.tolerance,
+            written.season,
+            written.glue,
+            source,
+            figures={stock.name: stock.figure_deg for stock in stocks},
+        ),
         cutting=resolve_cutting(written.machine, written.piece, written.stock, written.pocket, source),
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Annotated
 
 import msgspec
@@ -54,26 +54,27 @@ class ClimateTable(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class TimberTable(msgspec.Struct, frozen=True, kw_only=True):
-    """A wood, which way its grain runs on the drawing, and how it was sawn.
+    """A wood, and how it was sawn.
 
     `shrinkage` is for a wood that is in no list: radial and tangential, per cent from green to oven-dry.
     """
 
     wood: str
-    grain: Reading
     sawn: str | None = None
     shrinkage: tuple[Percent, Percent] | None = None
 
 
 class StockTimberTable(TimberTable, frozen=True, kw_only=True):
-    """The wood of a stock that pieces are cut from."""
+    """The wood of a stock that pieces are cut from; the grain runs as the figure of the stock unless it is given."""
 
     stock: str
+    grain: Reading | None = None
 
 
 class SeasonTable(TimberTable, frozen=True, kw_only=True):
-    """The wood of the pockets, and the air now and at its extremes later."""
+    """The wood of the pockets, which way its grain runs on the drawing, and the air now and at its extremes later."""
 
+    grain: Reading
     cut: ClimateTable
     driest: ClimateTable
     dampest: ClimateTable
@@ -88,17 +89,21 @@ class GlueTable(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def resolve_premises(
-    tolerance: ToleranceTable, season: SeasonTable | None, glue: GlueTable | None, source: str
+    tolerance: ToleranceTable,
+    season: SeasonTable | None,
+    glue: GlueTable | None,
+    source: str,
+    figures: Mapping[str, float | None],
 ) -> Premises:
-    """Return what the three tables mean.
+    """Return what the three tables mean; `figures` are the directions of the stocks' figures, degrees from x.
 
     Raises:
-        JobError: a wood, a glue or a climate that is not known; it names the key.
+        JobError: a wood, a glue or a climate that is not known, or a grain that is not; it names the key.
         UnitError: a size that is no length, or below zero.
     """
     return Premises(
         tolerances=_tolerances(tolerance, source),
-        season=None if season is None else _season(season, source),
+        season=None if season is None else _season(season, source, figures),
         glue=None if glue is None else _glue(glue, source),
     )
 
@@ -137,7 +142,7 @@ def _over(both: HalfTolerances, own: HalfTolerances) -> HalfTolerances:
     )
 
 
-def _season(table: SeasonTable, source: str) -> Season:
+def _season(table: SeasonTable, source: str, figures: Mapping[str, float | None]) -> Season:
     driest = _climate(table.driest, source, "season.driest")
     dampest = _climate(table.dampest, source, "season.dampest")
     if driest.moisture > dampest.moisture:
@@ -147,20 +152,32 @@ def _season(table: SeasonTable, source: str) -> Season:
             remedy="exchange driest and dampest",
         )
     return Season(
-        pocket=_timber(table, source, "season"),
+        pocket=_timber(table, _grain(table.grain, dotted(source, "season.grain")), source, "season"),
         cut=_climate(table.cut, source, "season.cut"),
         driest=driest,
         dampest=dampest,
         pieces=tuple(
-            (one.stock, _timber(one, source, f"season.pieces[{index}]")) for index, one in enumerate(table.pieces)
+            (one.stock, _piece_timber(one, source, f"season.pieces[{index}]", figures.get(one.stock)))
+            for index, one in enumerate(table.pieces)
         ),
     )
 
 
-def _timber(table: TimberTable, source: str, path: str) -> Timber:
+def _piece_timber(table: StockTimberTable, source: str, path: str, figure_deg: float | None) -> Timber:
+    """Return the wood of a stock: both its grain and its figure are directions on the drawing, from x."""
+    where = dotted(source, f"{path}.grain")
+    if table.grain is not None:
+        return _timber(table, _grain(table.grain, where), source, path)
+    if figure_deg is None:
+        remedy = f'give "x", "y", or degrees from x such as 30; or stock.{table.stock}.figure_deg'
+        raise JobError(f"which way does the grain of {table.stock} run?", where=where, remedy=remedy)
+    return _timber(table, figure_deg, source, path)
+
+
+def _timber(table: TimberTable, grain_deg: float, source: str, path: str) -> Timber:
     return Timber(
         wood=_wood(table, source, path),
-        grain_deg=_grain(table.grain, dotted(source, f"{path}.grain")),
+        grain_deg=grain_deg,
         sawn=None if table.sawn is None else one_of(table.sawn, SAWN, dotted(source, f"{path}.sawn")),
     )
 

@@ -51,6 +51,27 @@ def test_a_season_comes_in_with_its_woods_and_airs() -> None:
     assert (stock, timber.wood.name, timber.grain_deg, timber.sawn) == ("wing", "beech", 30, "quarter")
 
 
+FIGURED = '[stock.wing]\nkind = "wood"\nfigure_deg = 60\n[stock.tail]\nkind = "wood"\n'
+WING = '[[season.pieces]]\nstock = "wing"\nwood = "beech"\n'
+
+
+@pytest.mark.parametrize(("grain", "degrees"), [("", 60), ('grain = "x"\n', 0), ("grain = 30\n", 30)])
+def test_the_grain_of_a_stock_runs_as_its_figure_unless_the_season_says_otherwise(grain: str, degrees: float) -> None:
+    season = premises(f"{FIGURED}{SEASON}{WING}{grain}").season
+    assert season is not None
+    ((_stock, timber),) = season.pieces
+    assert timber.grain_deg == degrees
+
+
+def test_a_piece_whose_figure_runs_with_the_grain_of_its_pocket_moves_with_it() -> None:
+    """Both directions are degrees from x on the drawing, so 90 and "y" are one, and no gap changes."""
+    text = FIGURED.replace("60", "90") + SEASON.replace('"x"', '"y"') + WING.replace("beech", "sugar maple")
+    season = premises(text).season
+    assert season is not None
+    ((_stock, timber),) = season.pieces
+    assert timber == season.pocket
+
+
 def test_a_wood_may_be_written_with_capitals() -> None:
     season = premises(SEASON.replace("sugar maple", " Sugar Maple")).season
     assert season is not None
@@ -120,6 +141,14 @@ WRONG = [
         "no wood called 'beach'",
         "beech?",
     ),
+    (
+        "a piece whose grain nobody tells",
+        f"{FIGURED}{SEASON}{WING}{WING.replace('wing', 'tail')}",
+        "season.pieces[1].grain",
+        "which way does the grain of tail run?",
+        "stock.tail.figure_deg",
+    ),
+    ("a piece of the only stock without a grain", f"{SEASON}{WING}", "season.pieces[0].grain", "grain of wing", '"y"'),
     ("a slip in the glue", '[glue]\nkind = "epoxi"', "glue.kind", "'epoxi'", "did you mean epoxy?"),
     ("no kind of glue", "[glue]\nthickness = 0.1", "glue", "`kind`", ""),
     ("negative film", '[glue]\nkind = "epoxy"\nthickness = -0.1', "glue.thickness", "less than zero", ""),
