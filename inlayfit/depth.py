@@ -153,10 +153,10 @@ def floor_remarks(
 def unknown_depth_remarks(
     pockets: Sequence[tuple[str, shapely.Polygon, Sequence[tuple[str, Mm | None]]]], first: int
 ) -> list[Finding]:
-    """Return notes on pockets of which some pieces have a thickness and others none; those pieces by stock."""
+    """Return notes on pockets of which some pieces have a thickness and others none; `pockets` tell it by stock."""
     found: list[Finding] = []
     for name, outline, stocks in pockets:
-        unknown = sorted({stock for stock, depth in stocks if depth is None})
+        unknown = sorted({stock for stock, thickness in stocks if thickness is None})
         if unknown and len(unknown) < len({stock for stock, _ in stocks}):
             spot = shapely.point_on_surface(outline)
             found.append(

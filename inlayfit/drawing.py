@@ -20,7 +20,8 @@ class Region:
     """One closed area of the drawing; `polygon` is valid, in mm, y up, with its holes.
 
     Regions stand in painting order, the lowest first. `colour` is ``#rrggbb`` or empty; `element` names the source,
-    `stock` what it is to be cut from, once that is settled.
+    `stock` what it is to be cut from, `let_in` whether its piece goes into the piece round it and not into the wood,
+    once that is settled.
     """
 
     polygon: shapely.Polygon
@@ -29,11 +30,12 @@ class Region:
     colour: str = ""
     element: str = ""
     stock: str = ""
+    let_in: bool = False
 
     @property
-    def look(self) -> tuple[str, str, str]:
-        """What makes one piece of regions that touch: layer, colour and stock."""
-        return self.layer, self.colour, self.stock
+    def look(self) -> tuple[str, str, str, bool]:
+        """What makes one piece of regions that touch: layer, colour, stock, and what they are let into."""
+        return self.layer, self.colour, self.stock, self.let_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import shapely
@@ -32,13 +32,13 @@ class Levels:
     strays: tuple[Region, ...]
 
 
-def levels_of(regions: Sequence[Region], stocks: Collection[str]) -> Levels:
-    """Return the two levels of a drawing; `stocks` are those whose pieces are let into the piece round them."""
-    wanted = [index for index, region in enumerate(regions) if region.stock in stocks]
+def levels_of(regions: Sequence[Region]) -> Levels:
+    """Return the two levels of a drawing, by what its regions say of being let in."""
+    wanted = [index for index, region in enumerate(regions) if region.let_in]
     if not wanted:
         return Levels(wood=tuple(regions), let_in=(), strays=())
-    outer = [region for region in regions if region.stock not in stocks]
-    wood: dict[int, Region] = {index: region for index, region in enumerate(regions) if region.stock not in stocks}
+    wood: dict[int, Region] = {index: region for index, region in enumerate(regions) if not region.let_in}
+    outer = list(wood.values())
     let_in: list[Region] = []
     strays: list[Region] = []
     area = shapely.union_all([regions[index].polygon for index in wanted])
@@ -70,7 +70,7 @@ def stray_remarks(strays: Sequence[Region]) -> list[Finding]:
 
 STRAY = (
     "no single piece lies all round it: it is let into the wood, not into a piece",
-    "move it into one piece, or leave inlaid out of its stock",
+    "move it into one piece, or do not ask for it to be let in",
 )
 
 

@@ -39,6 +39,7 @@ class StockTable(CutterTable, frozen=True, kw_only=True):
     figure_deg: float | None = None
     cut_from: str = "front"
     inlaid: str = "wood"
+    let_in: tuple[str, ...] = ()
     layers: tuple[str, ...] = ()
     colours: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
@@ -103,6 +104,7 @@ def _stock(name: str, table: StockTable, where: str) -> Stock:
         figure_deg=table.figure_deg,
         cut_from=one_of(table.cut_from, CUT_FROM, f"{where}.cut_from"),
         inlaid=one_of(table.inlaid, INLAID, f"{where}.inlaid"),
+        let_in=table.let_in,
         layers=table.layers,
         colours=tuple(plain_colour(colour, where=f"{where}.colours") for colour in table.colours),
         names=table.names,

@@ -166,7 +166,7 @@ def fit(
     tell(0.0, "sorting regions")
     drawing, unused = assign(drawing, settings.all_stocks)
     cuts = [one.line for one in drawing.lines if one.layer == split_layer]
-    levels = levels_of(drawing.regions, [one.name for one in settings.all_stocks if one.inlaid == "piece"])
+    levels = levels_of(drawing.regions)
     groups, hidden = group_regions(levels.wood, cuts)
     inner, covered = group_regions(levels.let_in) if levels.let_in else ([], [])
     tell(0.1, "finding the seams")
@@ -268,8 +268,9 @@ def _with_hosts(pockets: Sequence[Pocket], cuts: Sequence[_Cut], let_in: Sequenc
 
 def _zones(pocket: Pocket, cuts: Sequence[_Cut], settings: FitSettings) -> tuple[Zone, ...]:
     """Return how deep a pocket goes for the pieces in it."""
-    inside = [(index, cuts[index].half.outline, settings.depth_of(cuts[index].part.stock)) for index in pocket.pieces]
-    radius, room = settings.pocket_cutter.radius, settings.widest_gap
+    flush, radius, room = pocket.host is not None, settings.pocket_cutter.radius, settings.widest_gap
+    own = [(index, cuts[index]) for index in pocket.pieces]
+    inside = [(index, cut.half.outline, settings.depth_of(cut.part.stock, flush=flush)) for index, cut in own]
     return zones_of(pocket.outline, pocket.path, pocket.path_arcs, inside, radius=radius, room=room)
 
 
@@ -277,12 +278,9 @@ def _wood_remarks(
     pockets: Sequence[Pocket], cuts: Sequence[_Cut], part: WoodPart | None, settings: FitSettings, first: int
 ) -> list[Finding]:
     """Return what is to be known of the depth of the pockets, and of the part that they are cut into."""
-    stocks = [cut.part.stock for cut in cuts]
-    depths = [
-        (pocket.name, pocket.outline, [(stocks[index], settings.depth_of(stocks[index])) for index in pocket.pieces])
-        for pocket in pockets
-    ]
-    found = unknown_depth_remarks(depths, first)
+    sheets = [(cut.part.stock, settings.thickness_of(cut.part.stock)) for cut in cuts]
+    used = [(pocket.name, pocket.outline, [sheets[index] for index in pocket.pieces]) for pocket in pockets]
+    found = unknown_depth_remarks(used, first)
     for host in sorted({pocket.host for pocket in pockets if pocket.host is not None}):
         cut = cuts[host]
         found += host_remarks(

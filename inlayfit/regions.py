@@ -25,8 +25,8 @@ SLIVER: Mm = 0.002
 SPECK_MM2 = 1e-6
 """Less area than this is numeric dust of the overlay."""
 
-Look = tuple[str, str, str]
-"""Layer, colour and stock: regions that have these in common and touch are one piece."""
+Look = tuple[str, str, str, bool]
+"""Layer, colour, stock, and whether let into a piece: regions that have these in common and touch are one piece."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,13 +38,14 @@ class Part:
     colour: str
     area: shapely.Polygon | shapely.MultiPolygon
     stock: str = ""
+    let_in: bool = False
     share: int = 0
     """Numbers what cut lines part; 0 is not cut."""
 
     @property
     def look(self) -> Look:
         """What its regions have in common."""
-        return self.layer, self.colour, self.stock
+        return self.layer, self.colour, self.stock, self.let_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +70,8 @@ def group_regions(
         raise DrawingError("the drawing holds no closed region", remedy="close its outlines, or give its lines a width")
     shown, hidden = _visible(regions)
     pieces = [
-        Part(name=name, layer=layer, colour=colour, stock=stock, area=polygon)
-        for (layer, colour, stock), entries in shown.items()
+        Part(name=name, layer=layer, colour=colour, stock=stock, let_in=let_in, area=polygon)
+        for (layer, colour, stock, let_in), entries in shown.items()
         for name, polygon in _united(entries)
     ]
     pieces = _cut_along(pieces, cuts) if len(cuts) else pieces

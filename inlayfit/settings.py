@@ -68,12 +68,12 @@ class FitSettings:
         """Return what goes round the pieces of a stock."""
         return next((one.cutter for one in self.stocks if one.name == stock and one.cutter), self.piece_cutter)
 
-    def depth_of(self, stock: str) -> Mm | None:
-        """Return how deep the pockets of a stock are, None where its thickness is not known."""
+    def depth_of(self, stock: str, *, flush: bool) -> Mm | None:
+        """Return how deep the pockets of a stock are, None where its thickness is not known; `flush` in a piece."""
         one = next((one for one in self.all_stocks if one.name == stock), None)
         if one is None or one.thickness is None:
             return None
-        asked = replace(self.depth, proud=0.0) if one.inlaid == "piece" else self.depth  # flush with its host
+        asked = replace(self.depth, proud=0.0) if flush else self.depth
         return asked.of(one.thickness, stock=stock)
 
     def thickness_of(self, stock: str) -> Mm | None:

@@ -33,9 +33,10 @@ class Stock:
     """A material: `thickness` as measured, `cutter` what goes round its pieces, `least_web` the thinnest it bears.
 
     None stands for what the job says for all stocks. `figure_deg` is the direction of its figure or grain, counter-
-    clockwise from x, None where that does not matter; `inlaid` is what its pieces are let into. Of regions it claims
-    those on `layers`, of `colours` (``#rrggbb``), whose name fits one of `names` (``feather*``) or stands in `regions`,
-    and none that fits `without`.
+    clockwise from x, None where that does not matter; `inlaid` is what its pieces are let into, and where that is the
+    wood, those whose name fits one of `let_in` go into the piece round them all the same. Of regions it claims those on
+    `layers`, of `colours` (``#rrggbb``), whose name fits one of `names` (``feather*``) or stands in `regions`, and none
+    that fits `without`.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Stock:
     figure_deg: float | None = None
     cut_from: str = "front"
     inlaid: str = "wood"
+    let_in: tuple[str, ...] = ()
     layers: tuple[str, ...] = ()
     colours: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
@@ -59,14 +61,22 @@ class Stock:
 
     def claims(self, region: Region) -> bool:
         """Return whether a region is to be cut from this stock."""
-        if any(fnmatchcase(region.name, pattern) for pattern in self.without):
+        if _fits(region, self.without):
             return False
         return (
             region.layer in self.layers
             or region.colour in self.colours
             or region.name in self.regions
-            or any(fnmatchcase(region.name, pattern) for pattern in self.names)
+            or _fits(region, self.names)
         )
+
+    def lets_in(self, region: Region) -> bool:
+        """Return whether the piece of a region goes into the piece round it."""
+        return self.inlaid == "piece" or _fits(region, self.let_in)
+
+
+def _fits(region: Region, patterns: Sequence[str]) -> bool:
+    return any(fnmatchcase(region.name, pattern) for pattern in patterns)
 
 
 def plain_colour(text: str, *, where: str) -> str:
@@ -103,7 +113,7 @@ def check_stocks(stocks: Sequence[Stock]) -> None:
     """Refuse stocks that cannot be told apart, and choices that are not known.
 
     Raises:
-        JobError: two of one name, or a kind or a face that is not known.
+        JobError: two of one name, a kind or a face that is not known, or pieces let in one by one beside all of them.
     """
     names = [stock.name for stock in stocks]
     for stock in stocks:
@@ -118,6 +128,9 @@ def check_stocks(stocks: Sequence[Stock]) -> None:
             if value not in known:
                 where = f"stock.{stock.name}.{key}"
                 raise JobError(f"{value!r} is none of the choices", where=where, remedy=nearest_of(value, known))
+        if stock.inlaid == "piece" and stock.let_in:
+            where, remedy = f"stock.{stock.name}.let_in", "leave one of the two out"
+            raise JobError('inlaid = "piece" lets in all pieces of the stock', where=where, remedy=remedy)
 
 
 def assign(drawing: Drawing, stocks: Sequence[Stock]) -> tuple[Drawing, list[Finding]]:
@@ -129,7 +142,7 @@ def assign(drawing: Drawing, stocks: Sequence[Stock]) -> tuple[Drawing, list[Fin
         JobError: regions that no stock claims or that two claim, or a name in a list that no region has.
     """
     if len(stocks) == 1 and stocks[0].claims_nothing and not stocks[0].without:
-        return _with_stocks(drawing, [stocks[0].name] * len(drawing.regions)), []
+        return _with_stocks(drawing, [stocks[0]] * len(drawing.regions)), []
     _check_lists(drawing, stocks)
     claims = [[stock for stock in stocks if stock.claims(region)] for region in drawing.regions]
     _refuse_unclaimed([region for region, by in zip(drawing.regions, claims, strict=True) if not by], stocks)
@@ -141,14 +154,33 @@ def assign(drawing: Drawing, stocks: Sequence[Stock]) -> tuple[Drawing, list[Fin
                 where=f"stock.{by[1].name}",
                 remedy=f'leave it out of one: without = ["{region.name}"]',
             )
-    return _with_stocks(drawing, [by[0].name for by in claims]), list(
+    return _with_stocks(drawing, [by[0] for by in claims]), list(
         _unused(drawing, stocks, {by[0].name for by in claims})
     )
 
 
-def _with_stocks(drawing: Drawing, names: Sequence[str]) -> Drawing:
-    regions = zip(drawing.regions, names, strict=True)
-    return replace(drawing, regions=tuple(replace(region, stock=name) for region, name in regions))
+def _with_stocks(drawing: Drawing, stocks: Sequence[Stock]) -> Drawing:
+    """Return the drawing with the stock of each region, and whether it is let in.
+
+    Raises:
+        JobError: what is to be let in is no region of the stock.
+    """
+    each = list(zip(drawing.regions, stocks, strict=True))
+    for stock in dict.fromkeys(stocks):
+        _check_let_in(stock, [region for region, own in each if own is stock])
+    regions = (replace(region, stock=stock.name, let_in=stock.lets_in(region)) for region, stock in each)
+    return replace(drawing, regions=tuple(regions))
+
+
+def _check_let_in(stock: Stock, regions: Sequence[Region]) -> None:
+    """Refuse a pattern of pieces to let in that fits no region of the stock."""
+    for pattern in stock.let_in:
+        if not any(_fits(region, [pattern]) for region in regions):
+            known = list(dict.fromkeys(region.name for region in regions))[:LISTED]
+            where = f"stock.{stock.name}.let_in"
+            raise JobError(
+                f"no region of this stock is called {pattern!r}", where=where, remedy=nearest_of(pattern, known)
+            )
 
 
 def _shown(region: Region) -> str:

@@ -15,6 +15,7 @@ from inlayfit.cli.folder import shown_sheet
 from inlayfit.cutters import Bit
 from inlayfit.depth import DepthAsked
 from inlayfit.drawing import Drawing, Region
+from inlayfit.errors import JobError
 from inlayfit.half_sheets import sheets_of
 from inlayfit.layout import lay_out
 from inlayfit.recipe import Fit
@@ -127,3 +128,81 @@ def test_a_square_eye_drops_into_its_pocket_whatever_the_corners(corners: str) -
     fit = fitted(shapely.box(6, 6, 10, 10), corners=corners)
     assert all(piece.drops_in for piece in fit.pieces)
     assert fit.pieces[1].gap.max < 0.3
+
+
+def two_eyes(**asked: object) -> Fit:
+    """Return a bird with an eye of ebony on either side, and a pupil of its own shell in the left one's place."""
+    regions = (
+        Region(polygon=BIRD, name="bird", layer="shell", colour="#e9e0cb"),
+        Region(polygon=disc(2, 5, 12), name="eye left", layer="ebony", colour="#1c1a19"),
+        Region(polygon=disc(2, 15, 12), name="eye right", layer="ebony", colour="#1c1a19"),
+        Region(polygon=disc(2, 10, 5), name="crop", layer="shell", colour="#e9e0cb"),
+    )
+    stocks = (
+        replace(SHELL, let_in=asked.pop("shell", ())),
+        Stock(
+            name="ebony",
+            kind="wood",
+            thickness=0.8,
+            cutter=Bit(diameter=0.5),
+            layers=("ebony",),
+            let_in=asked.pop("ebony", ()),
+            inlaid=asked.pop("inlaid", "wood"),
+        ),
+    )
+    drawing = Drawing(source="bird.svg", regions=regions)
+    return inlayfit.fit(drawing, pocket_cutter=0.8, gap=0.05, stocks=stocks, **asked)
+
+
+def hosts(fit: Fit) -> dict[str, str | None]:
+    """Return each piece with the piece that it is let into, None for the wood."""
+    names = [piece.name for piece in fit.pieces]
+    into = {piece.name: fit.pockets[piece.pocket].host for piece in fit.pieces}
+    return {name: None if host is None else names[host] for name, host in into.items()}
+
+
+@pytest.mark.parametrize(
+    ("let_in", "expected"),
+    [
+        ((), {"bird": None, "eye left": None, "eye right": None}),
+        (("eye left",), {"bird": None, "eye left": "bird", "eye right": None}),
+        (("*right",), {"bird": None, "eye left": None, "eye right": "bird"}),
+        (("eye*",), {"bird": None, "eye left": "bird", "eye right": "bird"}),
+    ],
+)
+def test_single_regions_of_a_stock_are_let_in_by_name_or_pattern(
+    let_in: tuple[str, ...], expected: dict[str, str | None]
+) -> None:
+    assert hosts(two_eyes(ebony=let_in)) == expected
+
+
+def test_a_region_is_let_into_a_piece_of_its_own_stock_and_colour() -> None:
+    fit = two_eyes(shell=("crop",))
+    assert hosts(fit)["crop"] == "bird"
+    assert len(fit.pieces[0].outline.interiors) == 2  # of the eyes, which go through
+
+
+def test_a_piece_that_goes_through_stands_proud_beside_one_of_its_stock_that_is_let_in() -> None:
+    fit = two_eyes(ebony=("eye left",), depth=DepthAsked(proud=0.1))
+    depths = {fit.pieces[pocket.pieces[-1]].name: [zone.depth for zone in pocket.zones] for pocket in fit.pockets}
+    assert depths == {"eye right": [pytest.approx(0.7), pytest.approx(1.4)], "eye left": [pytest.approx(0.8)]}
+
+
+def test_a_region_named_by_hand_that_no_piece_surrounds_is_told() -> None:
+    assert {finding.name for finding in two_eyes(shell=("bird",)).findings if finding.kind == "not-let-in"} == {"bird"}
+
+
+WRONG = [
+    ({"ebony": ("eye lef",)}, "stock.ebony.let_in", "eye left"),
+    ({"ebony": ("eye left", "beak*")}, "stock.ebony.let_in", "known"),
+    ({"ebony": ("bird",)}, "stock.ebony.let_in", "known"),
+    ({"ebony": ("eye left",), "inlaid": "piece"}, "stock.ebony.let_in", "leave one"),
+]
+
+
+@pytest.mark.parametrize(("asked", "key", "remedy"), WRONG)
+def test_what_cannot_be_let_in_is_refused_by_its_key(asked: dict[str, object], key: str, remedy: str) -> None:
+    with pytest.raises(JobError) as error:
+        two_eyes(**asked)
+    assert error.value.where == key
+    assert remedy in error.value.remedy

@@ -114,6 +114,7 @@ def _stock(stock: Stock) -> dict[str, Any]:
         "figure_deg": stock.figure_deg,
         "cut_from": stock.cut_from,
         "inlaid": stock.inlaid,
+        "let_in": stock.let_in,
     }
 
 
