@@ -28,10 +28,14 @@ UM = 0.001
 ENOUGH = 12
 """Blanks there are: more than any set needs."""
 
-MOST_MORE = 0.15
-"""How many more blanks than the areas ask for are allowed over the twenty sets. A tenth is the aim: of these sets four
-ask for a share of 0.93 to 0.997, which shapes with curved edges do not fill (0.895 was the most that was found); each
-takes one more: 34 blanks for 30. The next twenties take 34 for 33, 33 for 30 and 33 for 29."""
+MOST_MORE = 0.10
+"""How many more blanks than the areas ask for are used over a hundred sets, five times twenty.
+
+A twenty by itself swings from 3 to 14 %: it hangs on how many of its sets ask for over 0.9 of their blanks, which
+shapes with curved edges do not fill (0.895 was the most that was found); each of those takes one more."""
+
+WORST_TWENTY = 0.15
+"""The most that a twenty by itself may take."""
 
 ALWAYS_FILLED = 0.85
 """Where the areas ask for no larger share of the blanks than this, not one blank more is used."""
@@ -135,25 +139,33 @@ def test_turned_pieces_keep_their_figure() -> None:
 
 
 @pytest.mark.benchmark
-def test_twenty_mixed_sets_take_hardly_more_blanks_than_their_areas_ask_for() -> None:
+def test_mixed_sets_take_hardly_more_blanks_than_their_areas_ask_for() -> None:
     """A bound from areas alone, which no layout can beat; curved shapes fill 0.85 of it, and at times 0.89."""
-    used = asked = 0
-    for seed in range(20):
-        outlines, (width, height) = mixed(seed)
-        start = time.process_time()
-        laid, left = lying_on(needs_of(outlines), width, height)
-        spent = time.process_time() - start
-        areas = area_asked(outlines, width, height)
-        bound = math.ceil(areas)
-        figures = f"{len(laid)} blanks, bound {bound}, to be filled {areas / bound:.3f}, {spent:.1f} s"
-        print(f"set {seed:2}: {len(outlines)} pieces, {figures}", flush=True)
-        assert not left
-        assert spent < 20
-        assert len(laid) == bound or areas > ALWAYS_FILLED * bound
-        assert min(least_room(lot) for lot in laid.values()) >= BETWEEN - UM
-        used, asked = used + len(laid), asked + bound
-    print(f"{used} blanks, the areas ask for {asked}: {used / asked - 1:.1%} more")
+    counts = np.array([_blanks_for(seed) for seed in range(100)])
+    for first in range(0, 100, 20):
+        used, asked = counts[first : first + 20].sum(axis=0).tolist()
+        print(f"sets {first} to {first + 19}: {used} blanks for {asked}, {used / asked - 1:.1%} more", flush=True)
+        assert used <= (1 + WORST_TWENTY) * asked
+    used, asked = counts.sum(axis=0).tolist()
+    print(f"all: {used} blanks for {asked}, {used / asked - 1:.1%} more")
     assert used <= (1 + MOST_MORE) * asked
+
+
+def _blanks_for(seed: int) -> tuple[int, int]:
+    """Return how many blanks a mixed set takes, and how many its areas ask for; it is measured on the way."""
+    outlines, (width, height) = mixed(seed)
+    start = time.process_time()
+    laid, left = lying_on(needs_of(outlines), width, height)
+    spent = time.process_time() - start
+    areas = area_asked(outlines, width, height)
+    bound = math.ceil(areas)
+    figures = f"{len(laid)} blanks, bound {bound}, to be filled {areas / bound:.3f}, {spent:.1f} s"
+    print(f"set {seed:2}: {len(outlines)} pieces, {figures}", flush=True)
+    assert not left
+    assert spent < 20
+    assert len(laid) == bound or areas > ALWAYS_FILLED * bound
+    assert min(least_room(lot) for lot in laid.values()) >= BETWEEN - UM
+    return len(laid), bound
 
 
 def a_piece(name: str, outline: shapely.Polygon, stock: str = "pearl") -> Piece:
