@@ -124,8 +124,8 @@ def _at_most(value: Mm, text: str | float, most: Mm, where: str) -> Mm:
 def positive_speed(text: str | float, *, where: str = "", most: float = LARGEST) -> float:
     """Return a speed over zero in mm/min; a bare number is mm/min, a bare length is what is gone in a minute.
 
-    >>> positive_speed("12 in/min"), positive_speed("5mm/s"), positive_speed(300)
-    (304.8, 300.0, 300.0)
+    >>> positive_speed("10 in/min"), positive_speed("5mm/s"), positive_speed(300)
+    (254.0, 300.0, 300.0)
 
     Raises:
         UnitError: zero or less, over `most`, or no speed at all.
