@@ -25,17 +25,21 @@ FASTEST_FEED = 50_000.0
 """mm/min."""
 
 
+USUAL = Machine()
+"""What holds where the job says nothing."""
+
+
 class MachineTable(msgspec.Struct, frozen=True, kw_only=True):
     """The router."""
 
-    safe_height: Length = 5.0
-    through: Length = 0.2
-    least_rpm: float = 8000.0
-    most_rpm: float = 18000.0
-    most_feed: Length = 1000.0
-    rapid: Length = 2000.0
-    direction: str = "climb"
-    units: str = "mm"
+    safe_height: Length = USUAL.safe_height
+    through: Length = USUAL.through
+    least_rpm: float = USUAL.least_rpm
+    most_rpm: float = USUAL.most_rpm
+    most_feed: Length = USUAL.most_feed
+    rapid: Length = USUAL.rapid
+    direction: str = USUAL.direction
+    units: str = USUAL.units
 
 
 def resolve_cutting(

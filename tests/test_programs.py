@@ -25,6 +25,7 @@ from inlayfit.readback_program import read_back_program
 from inlayfit.toolpath import LEAST_CHORD, LEAST_MOVE, MOST_RADIUS, Cut, Heights, backwards, for_machine, profile
 from inlayfit.write.gcode import program_bytes
 from tests.program_judge import Program, check_safety, deepest_step, read_program, swept_ground, time_of
+from tests.test_blank_files import DRAWING as BADGE
 from tests.test_laws import ARTWORK, WIDTHS
 
 UM = 0.001
@@ -35,13 +36,8 @@ RUNOUT = 0.01
 RADIUS = (BIT + RUNOUT) / 2
 RAPID = 1500.0
 
-DRAWING = (
-    '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="24mm" viewBox="0 0 40 24">'
-    '<path fill="#c09a45" d="M2 2 H14 V6 A4 4 0 0 0 10 10 V20 H2 Z"/>'
-    '<circle fill="#ffffff" cx="6" cy="8" r="2.2"/>'
-    '<path fill="#4a5563" d="M14 2 H26 A9 9 0 0 1 17 11 L14 6 Z"/>'
-    '<circle fill="#c09a45" cx="32" cy="7" r="4"/><path fill="#c09a45" d="M24 22 Q31 10 38 22 Z"/>'
-    '<path fill="#4a5563" fill-rule="evenodd" d="M12 12 h10 v10 h-10 Z M15 15 h4 v4 h-4 Z"/></svg>'
+DRAWING = BADGE.replace(
+    '<path fill="#4a5563" d="M14', '<circle fill="#ffffff" cx="6" cy="8" r="2.2"/><path fill="#4a5563" d="M14'
 )
 JOB = f"""
 [drawing]
