@@ -28,7 +28,9 @@ FLAT = 0.2
 ROOM = 1.2
 """Between moved points a sagitta may be 1.2^2 tolerances: a curve strays by 25/36 of it from a chord at an end."""
 
-_BEND = 0.5  # cosine between two steps: where a curve turns by more in one step it has a cusp, and its points stay
+_BEND = math.tan(
+    math.pi / 3
+)  # of the angle between two steps: where a curve turns by more in one step it has a cusp, and its points stay
 _NOUGHT = 1e-6  # a turn that is so much weaker than the next one is none: its sign may be that of a rounding error
 _SMALL = 1e-2  # radians: below, the series of x / sin x - 1 has 12 digits, and the quotient loses them
 
@@ -60,12 +62,12 @@ def swelling(sweep: Floats, chords: Ints) -> Floats:
     rho^2 sin(s) / 2; together they shall have r^2 n s / 2. With rho = r (1 + e) and q = s / sin(s) - 1 that is
     (n - 2) e^2 + (2 n - 2) e - n q = 0.
     """
-    step = np.abs(sweep) / chords
-    square = step * step
-    with np.errstate(invalid="ignore", divide="ignore"):
-        quotient = np.where(step < _SMALL, square / 6 * (1 + square * 7 / 60), step / np.sin(step) - 1)
-        root = np.sqrt((chords - 1) ** 2 + (chords - 2) * chords * quotient)
-        return np.where(chords > 1, chords * quotient / (chords - 1 + root), 0.0)
+    several = np.maximum(chords, 2)  # of one alone there are no inner points
+    step = np.abs(sweep) / several
+    square, large = step * step, np.maximum(step, _SMALL)
+    quotient = np.where(step < _SMALL, square / 6 * (1 + square * 7 / 60), large / np.sin(large) - 1)
+    root = np.sqrt((several - 1) ** 2 + (several - 2) * several * quotient)
+    return np.where(chords > 1, several * quotient / (several - 1 + root), 0.0)
 
 
 def levelled(points: Points, first: Ints, last: Ints, ends: tuple[Floats, Floats], limit: float) -> Points:
@@ -76,7 +78,6 @@ def levelled(points: Points, first: Ints, last: Ints, ends: tuple[Floats, Floats
     none where the curve turns sharply or changes the way it bends.
     """
     steps = points[1:] - points[:-1]
-    sizes = np.abs(steps)
     both = steps[:-1].conj() * steps[1:]
     turn = np.empty(len(points))
     turn[1:-1] = both.imag
@@ -85,14 +86,14 @@ def levelled(points: Points, first: Ints, last: Ints, ends: tuple[Floats, Floats
     flips = turn[1:] * turn[:-1] < -_NOUGHT * (square[1:] + square[:-1])
     flips[last[:-1]] = False  # from one curve to the next
     stays = np.zeros(len(points), dtype=np.bool_)
-    stays[1:-1] = (both.real <= _BEND * sizes[:-1] * sizes[1:]) | flips[:-1] | flips[1:]
+    stays[1:-1] = (np.abs(both.imag) >= _BEND * both.real) | flips[:-1] | flips[1:]
     stays[first] = stays[last] = turn[first] = turn[last] = 0
     _hand_on(turn, stays, first, last, (ends[0] / 2, ends[1] / 2))
     across = steps[:-1] + steps[1:]
     length = np.abs(across)
     length[turn[1:-1] == 0.0] = 1.0
     result = points.copy()
-    result[1:-1] -= 1j * across * (np.clip(turn[1:-1] / (6 * length), -limit, limit) / length)
+    result[1:-1] -= 1j * across * ((turn[1:-1] / (6 * length)).clip(-limit, limit) / length)
     return result
 
 
@@ -107,6 +108,6 @@ def _hand_on(turn: Floats, stays: NDArray[np.bool_], first: Ints, last: Ints, la
         share = (lacking[0] + lacking[1]) / np.add.reduceat(turn, first)
     is_shared = ~spoilt & (share >= 0) & (share <= 0.5)
     turn[stays] = 0.0
-    turn *= np.repeat(np.where(is_shared, 1 + share, 1.0), last - first + 1)
+    turn *= np.where(is_shared, 1 + share, 1.0).repeat(last - first + 1)
     for inner, more in ((first + 1, lacking[0]), (last - 1, lacking[1])):
         turn[inner] += np.where(is_shared | stays[inner], 0.0, more)

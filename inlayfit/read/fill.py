@@ -6,7 +6,6 @@ Rings that are simple and properly nested are nested as they are, which most are
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -16,9 +15,8 @@ from numpy.typing import NDArray
 from inlayfit.read.chords import Ints
 from inlayfit.read.flatten import Loops
 from inlayfit.read.outline import Floats
-from inlayfit.read.sweep import GRID, SLIVER, Rule, signed_areas, swept
+from inlayfit.read.sweep import GRID, SLIVER, Rule, Sweep, near_pairs, signed_areas, swept
 
-_MANY = 64  # rings of one outline: beyond, a tree finds those that are near each other faster than all pairs
 Filled = tuple[list[Any], bool]
 """The polygons of one outline, and whether an outline that crosses or touches itself was repaired."""
 
@@ -30,7 +28,8 @@ def fill(loops: Loops, rules: Sequence[Rule], names: Sequence[str]) -> list[Fill
     if not len(loops.owner):
         return found
     owner = loops.owner
-    ringed = shapely.linearrings(loops.points, indices=np.repeat(np.arange(len(owner)), np.diff(loops.begins)))
+    counts = loops.begins[1:] - loops.begins[:-1]
+    ringed = shapely.linearrings(loops.points, indices=np.arange(len(owner)).repeat(counts))
     polygons = shapely.polygons(ringed)
     crossed = np.zeros(len(rules), dtype=np.bool_)
     crossed[owner[~shapely.is_valid(polygons)]] = True
@@ -47,9 +46,10 @@ def fill(loops: Loops, rules: Sequence[Rule], names: Sequence[str]) -> list[Fill
         for part, number in zip(parts, of, strict=True):
             if not touching[number]:
                 found[number][0].append(part)
-    for number in np.flatnonzero(crossed | touching).tolist():
-        own = [loops.points[loops.begins[ring] : loops.begins[ring + 1]] for ring in np.flatnonzero(owner == number)]
-        found[number] = (swept(own, rules[number], names[number], touching=True), bool(crossed[number]))
+    spoilt = (crossed | touching).nonzero()[0].tolist()
+    sweeps = [Sweep(rings=loops.of(number), rule=rules[number], name=names[number]) for number in spoilt]
+    for number, parts in zip(spoilt, swept(sweeps, touching=True), strict=True):
+        found[number] = (parts, bool(crossed[number]))
     return found
 
 
@@ -121,29 +121,3 @@ def _containing(polygons: NDArray[Any], owner: Ints) -> tuple[Ints, Ints, Ints]:
     rest = np.flatnonzero(~contained)
     meets = rest[shapely.intersects(polygons[one[rest]], polygons[two[rest]])] if len(rest) else rest
     return one[contained], two[contained], np.unique(owner[one[meets]])
-
-
-def near_pairs(bounds: Floats, owner: Ints) -> tuple[Ints, Ints]:
-    """Return pairs, in order, of things of the same owner, which stand together, whose boxes (n, 4) meet."""
-    begins = np.flatnonzero(owner != np.concatenate(((-1,), owner[:-1])))
-    firsts, seconds = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
-    for begin, end in zip(begins.tolist(), [*begins[1:].tolist(), len(owner)], strict=True):
-        if end - begin > _MANY:
-            one, two = shapely.STRtree(shapely.box(*bounds[begin:end].T)).query(shapely.box(*bounds[begin:end].T))
-            one, two = one[one < two], two[one < two]
-        elif end - begin > 1:
-            one, two = _all_pairs(end - begin)
-        else:
-            continue
-        firsts.append(one + begin)
-        seconds.append(two + begin)
-    first, second = np.concatenate(firsts), np.concatenate(seconds)
-    a, b = bounds[first], bounds[second]
-    meet = (a[:, :2] <= b[:, 2:]).all(axis=1) & (b[:, :2] <= a[:, 2:]).all(axis=1)
-    return first[meet], second[meet]
-
-
-@lru_cache(maxsize=_MANY)
-def _all_pairs(count: int) -> tuple[Ints, Ints]:
-    first, second = np.triu_indices(count, 1)
-    return first, second

@@ -27,37 +27,35 @@ MOST_POINTS = 4_000_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Rows of outlines after their transforms: control points or axes (n,), each a complex number.
+    """Rows of outlines after their transforms: `controls` (4, n), for arcs the ends and between them the axes.
 
-    Arcs (j,): their rows, centres, start angles and sweeps. Subpaths (k,): their first rows, whether they are closed,
-    and which outline each one belongs to.
+    Arcs (j,): their rows, centres, start angles and sweeps. Subpaths (k,): their first rows, how many rows they have,
+    whether they are closed, and which outline each one belongs to.
     """
 
-    p0: Points
-    first: Points
-    second: Points
-    p3: Points
+    controls: Points
     bent: Ints
     centre: Points
     angle: Floats
     sweep: Floats
     begins: Ints
+    counts: Ints
     closed: NDArray[np.bool_]
     owner: Ints
 
     @property
-    def counts(self) -> Ints:
-        """The number of rows of each subpath (k,)."""
-        return np.diff(self.begins, append=len(self.p0))
+    def legs(self) -> Points:
+        """What leads from control to control of each row (3, n)."""
+        return np.asarray(self.controls[1:] - self.controls[:-1])
 
     def taken(self, kept: NDArray[np.bool_]) -> Placed:
         """Return the rows that are kept, and the subpaths that have such rows."""
         counts = np.add.reduceat(kept, self.begins, dtype=np.intp)
         left, bent = counts > 0, kept[self.bent]
         return Placed(
-            self.p0[kept], self.first[kept], self.second[kept], self.p3[kept],
-            (np.cumsum(kept) - 1)[self.bent[bent]], self.centre[bent], self.angle[bent], self.sweep[bent],
-            np.cumsum(counts[left]) - counts[left], self.closed[left], self.owner[left],
+            self.controls.compress(kept, axis=1), (kept.cumsum() - 1)[self.bent[bent]],
+            self.centre[bent], self.angle[bent], self.sweep[bent],
+            counts[left].cumsum() - counts[left], counts[left], self.closed[left], self.owner[left],
         )  # fmt: skip
 
 
@@ -73,6 +71,11 @@ class Loops:
         """Return the points of each subpath."""
         return [self.points[begin:end] for begin, end in zip(self.begins[:-1], self.begins[1:], strict=True)]
 
+    def of(self, outline: int) -> list[Floats]:
+        """Return the points of each subpath of one outline."""
+        own = (self.owner == outline).nonzero()[0].tolist()
+        return [self.points[self.begins[number] : self.begins[number + 1]] for number in own]
+
 
 def place(outlines: Sequence[Outline], matrices: Sequence[Matrix]) -> Placed:
     """Return outlines after their transforms, one matrix each."""
@@ -80,25 +83,24 @@ def place(outlines: Sequence[Outline], matrices: Sequence[Matrix]) -> Placed:
     *firsts, total = accumulate(counts, initial=0)
     numbers = np.fromiter(chain.from_iterable([one.numbers for one in outlines]), np.float64, 8 * total)
     bends = [(first + bend[0], *bend[1:]) for first, one in zip(firsts, outlines, strict=True) for bend in one.bends]
-    rows, x, y, angle, sweep = np.array(bends, dtype=np.float64).reshape(-1, 5).T
-    bent = rows.astype(np.intp)
+    arcs = np.array(bends, dtype=np.float64).reshape(-1, 5).T.copy()
+    bent = arcs[0].astype(np.intp)
     maps = np.array(matrices[:1] if len(set(matrices)) == 1 else matrices, dtype=np.float64).reshape(-1, 6).T
     if maps.shape[1] != 1:
         maps = maps.repeat(counts, axis=1)
     moved, shift = _turned(numbers.reshape(-1, 8).T, maps), maps[4] + 1j * maps[5]
-    axes = moved[1:3, bent]  # of arcs: they are directions, without a shift
+    axes = moved[1:3].take(bent, axis=1)  # of arcs: they are directions, without a shift
     moved += shift
     moved[1:3, bent] = axes
     own = maps if maps.shape[1] == 1 else maps.take(bent, axis=1)
     spans = [
-        (first + span.first, span.closed, number)
+        (first + span.first, span.last - span.first, span.closed, number)
         for number, (first, outline) in enumerate(zip(firsts, outlines, strict=True))
         for span in outline.spans
     ]
-    begins, closed, owner = np.array(spans, dtype=np.intp).reshape(-1, 3).T.copy()
-    centre = _turned(np.stack((x, y)), own)[0] + (own[4] + 1j * own[5])
-    p0, first, second, p3 = moved
-    return Placed(p0, first, second, p3, bent, centre, angle, sweep, begins, closed == 1, owner)
+    begins, rows, closed, owner = np.array(spans, dtype=np.intp).reshape(-1, 4).T.copy()
+    centre = _turned(arcs[1:3], own)[0] + (own[4] + 1j * own[5])
+    return Placed(moved, bent, centre, arcs[3], arcs[4], begins, rows, closed == 1, owner)
 
 
 def _turned(coordinates: Floats, maps: Floats) -> Points:
@@ -123,27 +125,29 @@ def loops(placed: Placed, tolerance: float) -> Loops:
     if not count:
         return Loops(np.empty((0, 2)), np.zeros(1, dtype=np.intp), placed.owner)
     need, bent = needed(placed, tolerance), placed.bent
-    steps, parts = chords_for(need, np.where(_is_gentle(placed), ROOM, 1.0)), quarters(placed.sweep)
-    chords = chords_for(need[bent] / parts, ROOM)
-    steps[bent] = parts * chords
+    steps = chords_for(need, np.where(_is_gentle(placed), ROOM, 1.0))
+    if len(bent):
+        parts = quarters(placed.sweep)
+        chords = chords_for(need[bent] / parts, ROOM)
+        steps[bent] = parts * chords
     # where each row starts and ends among the points: each subpath has its start, and then the ends of its steps
     ends = steps.cumsum() + np.arange(count).repeat(placed.counts)
     starts = ends - steps
     points = np.empty(ends[-1] + 1, dtype=np.complex128)
-    several = steps > 1
-    curved = several.copy()
-    curved[bent] = False
+    curved = steps > 1
+    if len(bent):
+        _lay_arcs(placed, curved[bent].nonzero()[0], steps, chords, starts, points)
+        curved[bent] = False
     _lay_curves(placed, curved.nonzero()[0], steps, starts, points, tolerance)
-    _lay_arcs(placed, several[bent].nonzero()[0], steps, chords, starts, points)
     begins = starts[placed.begins]
-    points[begins], points[ends] = placed.p0[placed.begins], placed.p3
-    return Loops(plain(points), np.append(begins, len(points)), placed.owner)
+    points[begins], points[ends] = placed.controls[0, placed.begins], placed.controls[3]
+    return Loops(plain(points), np.concatenate((begins, ends[-1:] + 1)), placed.owner)
 
 
 def _is_gentle(placed: Placed) -> NDArray[np.bool_]:
     """Return which rows (n,) turn one way and by a right angle at most: all of their inner points can be moved."""
-    legs = placed.first - placed.p0, placed.second - placed.first, placed.p3 - placed.second
-    start, end, whole = (legs[a].conj() * legs[b] for a, b in ((0, 1), (1, 2), (0, 2)))
+    legs = placed.legs
+    (start, end), whole = legs[:2].conj() * legs[1:], legs[0].conj() * legs[2]
     one_way = (start.real >= 0) & (end.real >= 0) & (start.imag * end.imag >= 0)
     return np.asarray(one_way & (whole.real >= -1e-9 * np.abs(whole)))
 
@@ -153,6 +157,11 @@ def plain(points: Points) -> Floats:
     return points.view(np.float64).reshape(-1, 2)
 
 
+def as_points(coordinates: Floats) -> Points:
+    """Return x and y (n, 2) as points (n,)."""
+    return coordinates.view(np.complex128)[:, 0]
+
+
 def _lay_curves(placed: Placed, rows: Ints, steps: Ints, starts: Ints, points: Points, tolerance: float) -> None:
     """Put the points of the rows that are no arcs in their places, so that areas are kept; see chords.py."""
     if not len(rows):
@@ -160,25 +169,23 @@ def _lay_curves(placed: Placed, rows: Ints, steps: Ints, starts: Ints, points: P
     count = steps[rows]
     last = (count + 1).cumsum() - 1
     first = last - count
-    of = np.arange(len(rows)).repeat(count + 1)
-    step = np.arange(len(of)) - first[of]
-    p0, p1, p2, p3 = placed.p0[rows], placed.first[rows], placed.second[rows], placed.p3[rows]
-    legs = p1 - p0, p2 - p1, p3 - p2
-    t = step / count[of]
-    curves = (p3 - p0 - 3 * legs[1])[of] * t
+    points_of = count + 1
+    step = np.arange(last[-1] + 1) - first.repeat(points_of)
+    controls = placed.controls.take(rows, axis=1)
+    legs = controls[1:] - controls[:-1]
+    t = step / count.repeat(points_of)
+    curves = (controls[3] - controls[0] - 3 * legs[1]).repeat(points_of) * t
     for part in (3 * (legs[1] - legs[0]), 3 * legs[0]):
-        curves += part[of]
+        curves += part.repeat(points_of)
         curves *= t
-    curves += p0[of]
-    turns = 18 / count**3  # c' x c'' of a cubic at its ends is 18 times the cross product of its legs
-    ends = turns * cross(legs[0], legs[1]), turns * cross(legs[1], legs[2])
-    points[starts[rows][of] + step] = levelled(curves, first, last, ends, tolerance)
+    curves += controls[0].repeat(points_of)
+    # c' x c'' of a cubic at its ends is 18 times the cross product of its legs
+    begin, end = 18 / count**3 * cross(legs[:2], legs[1:])
+    points[starts[rows].repeat(points_of) + step] = levelled(curves, first, last, (begin, end), tolerance)
 
 
 def _lay_arcs(placed: Placed, arcs: Ints, steps: Ints, chords: Ints, starts: Ints, points: Points) -> None:
     """Put the points of arcs but the first in their places, so that areas are kept; see chords.py."""
-    if not len(arcs):
-        return
     rows = placed.bent[arcs]
     count, own = steps[rows], chords[arcs]
     of, t = parameters(count)
@@ -191,10 +198,10 @@ def curve_points(placed: Placed, row: Ints, t: Floats) -> Points:
     """Return points (m,) of cubics at their parameters, over 0 to 1."""
     s = 1 - t
     return np.asarray(
-        (s * s * s) * placed.p0[row]
-        + (3 * s * s * t) * placed.first[row]
-        + (3 * s * t * t) * placed.second[row]
-        + (t * t * t) * placed.p3[row]
+        (s * s * s) * placed.controls[0, row]
+        + (3 * s * s * t) * placed.controls[1, row]
+        + (3 * s * t * t) * placed.controls[2, row]
+        + (t * t * t) * placed.controls[3, row]
     )
 
 
@@ -203,7 +210,7 @@ def arc_points(placed: Placed, arc: Ints, t: Floats, radii: Floats | float = 1.0
     angle = placed.angle[arc] + t * placed.sweep[arc]
     row = placed.bent[arc]
     across, up = radii * np.cos(angle), radii * np.sin(angle)
-    return np.asarray(placed.centre[arc] + across * placed.first[row] + up * placed.second[row])
+    return np.asarray(placed.centre[arc] + across * placed.controls[1, row] + up * placed.controls[2, row])
 
 
 def cross(a: Points, b: Points) -> Floats:
@@ -213,16 +220,18 @@ def cross(a: Points, b: Points) -> Floats:
 
 def boxes(placed: Placed) -> Floats:
     """Return the exact box (k, 4) of each outline, none of which is empty: left, bottom, right, top."""
-    p0, first, second, p3 = (plain(part) for part in (placed.p0, placed.first, placed.second, placed.p3))
+    p0, first, second, p3 = controls = placed.controls.view(np.float64).reshape(4, -1, 2)
     low, high = np.minimum(p0, p3), np.maximum(p0, p3)
     outside = (np.minimum(first, second) < low) | (np.maximum(first, second) > high)
     outside[placed.bent] = False
     if outside.any():
-        for found in _extremes(*(part[outside] for part in (p0, first, second, p3))):
+        for found in _extremes(*(part[outside] for part in controls)):
             low[outside], high[outside] = np.fmin(low[outside], found), np.fmax(high[outside], found)
     if len(placed.bent):
         _reach_out(placed, low, high)
-    begins = placed.begins[np.diff(placed.owner, prepend=-1).nonzero()[0]]
+    is_first = np.ones(len(placed.owner), dtype=np.bool_)  # of the subpaths of an outline
+    is_first[1:] = placed.owner[1:] != placed.owner[:-1]
+    begins = placed.begins[is_first]
     return np.concatenate((np.minimum.reduceat(low, begins), np.maximum.reduceat(high, begins)), axis=1)
 
 
@@ -245,7 +254,7 @@ def _extremes(p0: Floats, p1: Floats, p2: Floats, p3: Floats) -> Iterator[Floats
 
 def _reach_out(placed: Placed, low: Floats, high: Floats) -> None:
     """Widen the boxes of arcs, whose corners are `low` and `high` (n, 2), in place."""
-    u, v, centre = (plain(part) for part in (placed.first[placed.bent], placed.second[placed.bent], placed.centre))
+    u, v, centre = (plain(part) for part in (*placed.controls[1:3].take(placed.bent, axis=1), placed.centre))
     reach, way, most = np.hypot(u, v), np.sign(placed.sweep)[:, None], np.abs(placed.sweep)[:, None]
     turned = (np.arctan2(v, u) - placed.angle[:, None]) * way
     for edge, found, half in ((high, centre + reach, 0.0), (low, centre - reach, math.pi)):
@@ -261,10 +270,9 @@ def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Flo
     Raises:
         DrawingError: more than `MOST_POINTS`.
     """
-    bend = np.maximum(
-        np.abs(placed.p0 - 2 * placed.first + placed.second), np.abs(placed.first - 2 * placed.second + placed.p3)
-    )
-    need = np.sqrt(bend * (6 / (8 * tolerance)))
+    legs = placed.legs
+    bend = np.abs(legs[1:] - legs[:-1])
+    need = np.sqrt(np.maximum(bend[0], bend[1]) * (6 / (8 * tolerance)))
     if len(placed.bent):
         reached = _largest_axis(placed) + (reach if isinstance(reach, float) else reach[placed.bent])
         need[placed.bent] = np.abs(placed.sweep) * np.sqrt(reached / (8 * tolerance))
@@ -276,21 +284,22 @@ def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Flo
 
 
 def _largest_axis(placed: Placed) -> Floats:
-    u, v = placed.first[placed.bent], placed.second[placed.bent]
+    u, v = placed.controls[1:3].take(placed.bent, axis=1)
     return np.asarray((np.abs(u - 1j * v) + np.abs(u + 1j * v)) / 2)
 
 
 def parameters(steps: Ints) -> tuple[Ints, Floats]:
     """Return the row and the parameter, over 0 to 1, at the end of each step (m,)."""
-    row = np.repeat(np.arange(len(steps)), steps)
-    before = np.cumsum(steps) - steps
+    row = np.arange(len(steps)).repeat(steps)
+    before = steps.cumsum() - steps
     return row, (np.arange(1, len(row) + 1) - before[row]) / steps[row]
 
 
 def end_tangents(placed: Placed) -> tuple[Points, Points]:
     """Return the unit tangents at the start and at the end of each row (n,); controls on an end point are skipped."""
-    begin = _first_nonzero(placed.first - placed.p0, placed.second - placed.p0, placed.p3 - placed.p0)
-    end = _first_nonzero(placed.p3 - placed.second, placed.p3 - placed.first, placed.p3 - placed.p0)
+    controls = placed.controls
+    begin = _first_nonzero(controls[1:] - controls[0])
+    end = _first_nonzero((controls[3] - controls[:3])[::-1])
     count = len(placed.bent)
     if count:
         arcs = np.arange(count)
@@ -303,7 +312,8 @@ def arc_slopes(placed: Placed, arc: Ints, t: Floats) -> Points:
     """Return the directions (m,) of arcs at their parameters, over 0 to 1."""
     sweep, row = placed.sweep[arc], placed.bent[arc]
     angle = placed.angle[arc] + t * sweep
-    return np.asarray(np.sign(sweep) * (np.cos(angle) * placed.second[row] - np.sin(angle) * placed.first[row]))
+    u, v = placed.controls[1:3].take(row, axis=1)
+    return np.asarray(np.sign(sweep) * (np.cos(angle) * v - np.sin(angle) * u))
 
 
 def row_tangents(outline: Outline) -> tuple[Floats, Floats]:
@@ -312,13 +322,13 @@ def row_tangents(outline: Outline) -> tuple[Floats, Floats]:
     return plain(begin), plain(end)
 
 
-def _first_nonzero(*choices: Points) -> Points:
-    """Return for each row (n,) the first choice that is not as good as nothing beside the others."""
-    result = choices[-1].copy()
-    sizes = [np.abs(choice) for choice in choices]
-    least = np.maximum.reduce(sizes) * 1e-12
-    for choice, size in zip(reversed(choices[:-1]), reversed(sizes[:-1]), strict=True):
-        np.copyto(result, choice, where=size > least)
+def _first_nonzero(choices: Points) -> Points:
+    """Return for each row (n,) the first of its choices (3, n) that is not as good as nothing beside the others."""
+    sizes = np.abs(choices)
+    there = sizes > sizes.max(axis=0) * 1e-12
+    result = choices[2].copy()
+    for choice in (1, 0):
+        np.copyto(result, choices[choice], where=there[choice])
     return result
 
 

@@ -9,11 +9,10 @@ their winding.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -29,8 +28,7 @@ from inlayfit.read.tracks import Track
 _MOST_PIECES = 50_000  # joins and ribbons of one line that are united: beyond, it would not end within seconds
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Laid:
+class Laid(NamedTuple):
     """The stroke of one subpath: one valid polygon, or None; and rings that cover it without cancelling.
 
     The rings run counter-clockwise where they cover and clockwise round a hole, so that those of several strokes may be
@@ -49,18 +47,21 @@ def stroke_tracks(lines: Sequence[Track], nibs: Sequence[Nib], names: Sequence[s
     outlines = [_boundary(sides, edges, number) if whole else [] for number, whole in enumerate(inner.whole.tolist())]
     polygons = _polygons(outlines)
     torn = [number for number, polygon in enumerate(polygons) if polygon is None]
-    pieces = [_pieces(sides, edges, number, names[number]) for number in torn]
+    pieces = _pieces(sides, edges, torn, names)
     rings = iter(_turned([ring for parts in pieces for ring in parts]))
     covers = {number: [next(rings) for _ in parts] for number, parts in zip(torn, pieces, strict=True)}
     return [Laid(polygon=polygon, rings=covers.get(number, [])) for number, polygon in enumerate(polygons)]
 
 
-def covering(laid: Sequence[Laid]) -> list[Floats]:
-    """Return the rings of several strokes, to be united by their winding."""
-    whole = shapely.orient_polygons([one.polygon for one in laid if one.polygon is not None])
-    return [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(whole)] + [
-        ring for one in laid for ring in one.rings
-    ]
+def covering(lines: Sequence[Sequence[Laid]]) -> list[list[Floats]]:
+    """Return the rings of the strokes of each line, to be united by their winding."""
+    whole = [(number, one.polygon) for number, laid in enumerate(lines) for one in laid if one.polygon is not None]
+    rings, of = shapely.get_rings(shapely.orient_polygons([polygon for _, polygon in whole]), return_index=True)
+    points, stops = shapely.get_coordinates(rings), shapely.get_num_coordinates(rings).cumsum().tolist()
+    found: list[list[Floats]] = [[] for _ in lines]
+    for polygon, begin, stop in zip(of.tolist(), [0, *stops], stops, strict=False):
+        found[whole[polygon][0]].append(points[begin : stop - 1])
+    return [own + [ring for one in laid for ring in one.rings] for own, laid in zip(found, lines, strict=True)]
 
 
 def _turned(rings: list[Points]) -> list[Floats]:
@@ -146,80 +147,103 @@ def _cap_start(sides: Sides, number: int) -> Points:
     return _cap(sides.points[first], -sides.normal_out[first], sides.nibs[number])
 
 
-def _pieces(sides: Sides, edges: tuple[Edge, Edge], number: int, name: str) -> list[Points]:
-    """Return ribbons, wedges and caps: rings each of which covers without cancelling.
+def _pieces(sides: Sides, edges: tuple[Edge, Edge], torn: Sequence[int], names: Sequence[str]) -> list[list[Points]]:
+    """Return the wedges, ribbons and caps of some tracks: rings each of which covers without cancelling.
 
     They share whole edges, from a side to the track's own point, so that no hair is left between them.
     """
+    ribbons = _ribbons(sides, torn) if torn else []
+    pieces = [
+        _wedges(sides, edges, number) + own + _caps(sides, number) for number, own in zip(torn, ribbons, strict=True)
+    ]
+    for number, parts in zip(torn, pieces, strict=True):
+        if len(parts) > _MOST_PIECES:
+            raise DrawingError(
+                f"a line with over {_MOST_PIECES:,} corners that runs over itself",
+                where=names[number],
+                remedy="simplify the line",
+            )
+    return pieces
+
+
+def _wedges(sides: Sides, edges: tuple[Edge, Edge], number: int) -> list[Points]:
+    begin, end = sides.begins[number : number + 2].tolist()
+    corners = sides.sharp[begin:end].nonzero()[0] + begin
+    outer = [edges[0] if turn < 0 else edges[1] for turn in sides.turn[corners].tolist()]
+    return [
+        np.concatenate((sides.points[corner : corner + 1], edge.join(corner)))
+        for corner, edge in zip(corners.tolist(), outer, strict=True)
+    ]
+
+
+def _caps(sides: Sides, number: int) -> list[Points]:
+    if sides.closed[number] or sides.nibs[number].cap == "butt":
+        return []
     begin, end = sides.begins[number], sides.begins[number + 1]
-    corners = sides.sharp[begin:end].nonzero()[0]
-    parts = []
-    for corner in (corners + begin).tolist():
-        edge = edges[0] if sides.turn[corner] < 0 else edges[1]
-        parts.append(np.concatenate((sides.points[corner, None], edge.join(corner))))
-    for run in _runs(sides, number, corners):
-        parts.extend(_ribbons(*run))
-    if not sides.closed[number] and sides.nibs[number].cap != "butt":
-        for at, side, cap in (
-            (end - 1, sides.normal_in[end - 1], _cap_end(sides, number)),
-            (begin, -sides.normal_out[begin], _cap_start(sides, number)),
-        ):
-            point = sides.points[at]
-            parts.append(np.concatenate(((point, point + side), cap, (point - side,))))
-    if len(parts) > _MOST_PIECES:
-        raise DrawingError(
-            f"a line with over {_MOST_PIECES:,} corners that runs over itself", where=name, remedy="simplify the line"
-        )
-    return parts
+    ends = (
+        (sides.points[end - 1], sides.normal_in[end - 1], _cap_end(sides, number)),
+        (sides.points[begin], -sides.normal_out[begin], _cap_start(sides, number)),
+    )
+    return [np.concatenate(((point, point + side), cap, (point - side,))) for point, side, cap in ends]
 
 
-def _runs(sides: Sides, number: int, corners: Ints) -> Iterator[tuple[Points, Points, Ints]]:
-    """Yield the runs between corners: points, offsets (2, n), and where they fold, to the left 1 and to the right -1.
+def _runs(sides: Sides, number: int) -> list[Ints]:
+    """Return the numbers of the points of each run between corners, its ends included.
 
     Of a closed track the first one begins at the first corner.
     """
-    around = np.arange(sides.begins[number], sides.begins[number + 1])
+    begin, end = sides.begins[number], sides.begins[number + 1]
+    corners = sides.sharp[begin:end].nonzero()[0]
+    around = np.arange(begin, end)
     breaks = [0, *corners.tolist(), len(around) - 1]
     if sides.closed[number]:
         first = int(corners[0]) if len(corners) else 0
-        around = np.append(np.roll(around, -first), around[first])
+        around = np.concatenate((around[first:], around[: first + 1]))
         breaks = [*(corners - first).tolist(), len(around) - 1] if len(corners) else [0, len(around) - 1]
-    bare = sides.closed[number] and not len(corners)
-    points, offsets, state = sides.points[around], sides.offsets[:, around], sides.folding[around]
-    for begin, end in pairwise(breaks):
-        own = offsets[:, begin : end + 1].copy()
-        if not bare:
-            own[0, 0], own[0, -1] = sides.normal_out[around[begin]], sides.normal_in[around[end]]
-            own[1, 0], own[1, -1] = -own[0, 0], -own[0, -1]
-        yield points[begin : end + 1], own, state[begin:end]
+    return [around[begin : end + 1] for begin, end in pairwise(breaks)]
 
 
-def _ribbons(points: Points, offsets: Points, state: Ints) -> list[Points]:
-    """Return rings that cover what a run sweeps.
+def _ribbons(sides: Sides, numbers: Sequence[int]) -> list[list[Points]]:
+    """Return rings that cover what the runs of some tracks sweep.
 
     Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
     neighbouring normals meet: before it the sweep turns one way, beyond it the other.
     """
-    breaks = [0, *(np.diff(state).nonzero()[0] + 1).tolist(), len(state)]
-    found = []
-    for begin, end in pairwise(breaks):
-        way = int(state[begin])
-        p, (left, right) = points[begin : end + 1], offsets[:, begin : end + 1]
+    found: list[list[Points]] = [[] for _ in numbers]
+    runs = [_runs(sides, number) for number in numbers]
+    whose = [place for place, own in enumerate(runs) for _ in own]
+    at = np.concatenate([run for own in runs for run in own])
+    counts = np.array([len(run) for own in runs for run in own])
+    last = counts.cumsum() - 1
+    first = last + 1 - counts
+    points, offsets, folding = sides.points[at], sides.offsets[:, at], sides.folding[at]
+    held = sides.sharp[at[first]] | (at[first] != at[last])  # a run all round without a corner has no ends
+    for ends, normal in ((first[held], sides.normal_out), (last[held], sides.normal_in)):
+        offsets[0, ends] = normal[at[ends]]
+        offsets[1, ends] = -offsets[0, ends]
+    sides_of_run, evolutes = points + offsets, _evolutes(points, offsets)
+    begins = np.empty(len(at), dtype=np.bool_)  # of what folds alike
+    begins[1:] = folding[1:] != folding[:-1]
+    begins[first], begins[last] = True, False
+    begin = begins.nonzero()[0]
+    run = np.arange(len(first)).repeat(counts)[begin]
+    end = np.minimum(np.append(begin[1:], len(at)), last[run])
+    for place, b, e, way in zip(run.tolist(), begin.tolist(), end.tolist(), folding[begin].tolist(), strict=True):
+        p, left, right = points[b : e + 1], sides_of_run[0, b : e + 1], sides_of_run[1, b : e + 1]
         if way == 0:
-            found.append(np.concatenate((p[:1], p + right, p[-1:], (p + left)[::-1])))
+            rings = [np.concatenate((p[:1], right, p[-1:], left[::-1]))]
         else:
             bent, open_ = (left, right) if way > 0 else (right, left)
-            found.append(np.concatenate((p, (p + open_)[::-1])))
-            found.extend(_folded(p, bent))
+            evolute = evolutes[int(way < 0), b:e][::-1]
+            rings = [np.concatenate(ends) for ends in ((p, open_[::-1]), (p, evolute), (bent, evolute))]
+        found[whose[place]] += rings
     return found
 
 
-def _folded(points: Points, normal: Points) -> list[Points]:
-    """Return the rings before and beyond the evolute of a side (points to points + normal) that folds back."""
-    a, b = normal[:-1], normal[1:]
-    gap = points[1:] - points[:-1]
+def _evolutes(points: Points, offsets: Points) -> Points:
+    """Return where the normals at the ends of each chord meet (2, n - 1), on a side and on the other, or its end."""
+    a, b = offsets[:, :-1], offsets[:, 1:]
     with np.errstate(invalid="ignore", divide="ignore"):
-        reach = cross(gap, b) / cross(a, b)
+        reach = cross(points[1:] - points[:-1], b) / cross(a, b)
     reach[np.isnan(reach)] = 0.5
-    evolute = points[:-1] + np.minimum(np.maximum(reach, 0.0), 1.0) * a
-    return [np.concatenate((points, evolute[::-1])), np.concatenate((points + normal, evolute[::-1]))]
+    return np.asarray(points[:-1] + reach.clip(0.0, 1.0) * a)

@@ -66,7 +66,7 @@ class Sides:
     @property
     def counts(self) -> Ints:
         """The number of points of each track (k,)."""
-        return np.diff(self.begins)
+        return self.begins[1:] - self.begins[:-1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,8 +164,8 @@ def _apart(along: NDArray[Any], total: NDArray[Any], corners: Ints, sides: Sides
     """
     of = np.searchsorted(sides.begins, corners, side="right") - 1
     at, closed = along[corners], sides.closed[of]
-    initial = np.diff(of, prepend=-1) != 0
-    final = np.diff(of, append=-1) != 0
+    initial, final = np.ones((2, len(of)), dtype=np.bool_)
+    initial[1:] = final[:-1] = of[1:] != of[:-1]
     onward = np.empty_like(at)
     onward[:-1] = at[1:] - at[:-1]
     begin, end = along[sides.begins[of[final]]], along[sides.begins[of[final] + 1] - 1]
@@ -190,12 +190,17 @@ def _adjacent(sides: Sides, corners: Ints, of: Ints, inner: Points) -> Bools:
     end = sides.points[after] + np.where(sides.sharp[after], way * sides.normal_in[after], sides.offsets[side, after])
     here = sides.points[corners]
     into, out = here + way * sides.normal_in[corners] - start, end - here - way * sides.normal_out[corners]
-    gap = end - out - start
-    with np.errstate(invalid="ignore", divide="ignore"):
-        t, u = cross(gap, out) / cross(into, out), cross(gap, into) / cross(into, out)
+    t, u = _crossing(end - out - start, into, out)
     found = (t >= 0) & (t < 1) & (u > 0) & (u <= 1)
     inner[corners[found]] = (start + t * into)[found]
     return np.asarray(found)
+
+
+def _crossing(gap: Points, into: Points, out: Points) -> tuple[Floats, Floats]:
+    """Return where lines cross, as parts of both of them; `gap` leads from the start of one to that of the other."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        turn = cross(into, out)
+        return cross(gap, out) / turn, cross(gap, into) / turn
 
 
 def _searched(sides: Sides, corner: int, number: int, room: tuple[int, int], inner: Points, skipped: Bools) -> bool:
@@ -214,14 +219,12 @@ def _searched(sides: Sides, corner: int, number: int, room: tuple[int, int], inn
     ]
     lines[0][-1] = sides.points[corner] + way * sides.normal_in[corner]
     lines[1][0] = sides.points[corner] + way * sides.normal_out[corner]
-    into, out = np.diff(lines[0])[:, None], np.diff(lines[1])[None]
-    gap = lines[1][None, :-1] - lines[0][:-1, None]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        t, u = cross(gap, out) / cross(into, out), cross(gap, into) / cross(into, out)
-    found = np.argwhere((t >= 0) & (t < 1) & (u > 0) & (u <= 1))
-    if len(found) != 1:
+    into, out = (lines[0][1:] - lines[0][:-1])[:, None], lines[1][1:] - lines[1][:-1]
+    t, u = _crossing(lines[1][:-1] - lines[0][:-1, None], into, out)
+    found = ((t >= 0) & (t < 1) & (u > 0) & (u <= 1)).nonzero()
+    if len(found[0]) != 1:
         return False
-    i, j = found[0]
+    i, j = (int(place[0]) for place in found)
     inner[corner] = lines[0][i] + t[i, j] * into[i, 0]
     skipped[int(way < 0), before[i + 1 : -1]] = skipped[int(way < 0), after[1 : j + 1]] = True
     return True

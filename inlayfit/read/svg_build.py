@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from inlayfit.read.dash import dash
-from inlayfit.read.fill import fill, near_pairs
+from inlayfit.read.fill import fill
 from inlayfit.read.flatten import Placed, loops, place
 from inlayfit.read.outline import Floats
 from inlayfit.read.stroke import Laid, covering, stroke_dot, stroke_tracks
@@ -19,7 +19,7 @@ from inlayfit.read.stroke_sides import Nib
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_scene import Clip, Painted, Stroke
 from inlayfit.read.svg_transform import Matrix, multiply, stretches
-from inlayfit.read.sweep import GRID, SLIVER, swept
+from inlayfit.read.sweep import GRID, SLIVER, Sweep, near_pairs, swept
 from inlayfit.read.tracks import Track, tracks
 
 _EVEN = 1e-9  # a transform that stretches both ways alike, within this, draws round strokes as they are
@@ -178,12 +178,14 @@ def _merged(laid: list[list[Laid]], lines: Sequence[_Line]) -> list[list[Any]]:
     if len(owner) > len(whole):
         first, second = near_pairs(shapely.bounds(polygons), owner)
         meeting |= set(owner[first[shapely.intersects(polygons[first], polygons[second])]].tolist())
-    return [
-        swept(covering(parts), "nonzero", lines[number].name, touching=False)
-        if number in meeting
-        else [one.polygon for one in parts]
-        for number, parts in enumerate(laid)
+    united_lines = sorted(meeting)
+    rings = covering([laid[number] for number in united_lines]) if meeting else []
+    sweeps = [
+        Sweep(rings=own, rule="nonzero", name=lines[number].name)
+        for number, own in zip(united_lines, rings, strict=True)
     ]
+    united = iter(swept(sweeps, touching=False))
+    return [next(united) if number in meeting else [one.polygon for one in parts] for number, parts in enumerate(laid)]
 
 
 def _moved(polygon: shapely.Polygon, matrix: Matrix) -> list[Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from inlayfit.read.svg_lengths import parse_numbers, parse_px
@@ -53,6 +54,7 @@ def measured(node: Node, style: Style, context: Context, name: str, direction: s
         return None
 
 
+@lru_cache(maxsize=256)
 def parse_viewbox(text: str) -> tuple[float, float, float, float] | None:
     """Return x, y, width, height of a viewBox, or None where there is none or it encloses nothing."""
     try:

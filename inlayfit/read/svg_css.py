@@ -47,7 +47,7 @@ def apply_sheets(tree: Tree, notes: Notes) -> None:
             node = nodes.get(element.etree_element)
             for _, _, pseudo, declarations in sorted(matcher.match(element), key=lambda match: match[:2]):
                 if node is not None and pseudo is None:
-                    node.ruled.extend(declarations)
+                    node.ruled += tuple(declarations)
 
 
 def _add_rules(matcher: cssselect2.Matcher, rules: list[object], notes: Notes) -> int:

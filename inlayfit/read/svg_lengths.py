@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 from inlayfit.units import MM_PER_INCH
 
@@ -25,6 +26,7 @@ _RELATIVE = {"em": 1.0, "ex": 0.5, "ch": 0.5, "rem": 0.0}
 _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z%]*)\s*\Z")
 
 
+@lru_cache(maxsize=4096)
 def parse_px(text: str, *, font: float = DEFAULT_FONT_PX, whole: float = 0.0) -> float:
     """Return px (user units) for a length; `whole` is what 100 % means.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import cast
 
 from inlayfit.errors import DrawingError
@@ -28,34 +28,36 @@ _ARC_NUMBERS = 7
 def parse_path(text: str) -> tuple[Outline, bool]:
     """Return the outline and whether the data was sound; by SVG 2, 9.5.4, it is drawn up to the first fault."""
     tokens = _TOKENS.findall(text)
-    sound = sum(map(len, tokens)) == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
+    sound = len("".join(tokens)) == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
     if not sound:
         tokens = _TOKENS.findall(cast("re.Match[str]", _SOUND.match(text))[0])
     pen, family = Pen(), ""
     if not tokens or tokens[0] not in "Mm":
         return pen.outline(), text.strip() in {"", "none"}
-    letters = [place for place, token in enumerate(tokens) if token >= "A"]
     if len(tokens) > MOST_SEGMENTS:
-        _bound(tokens, letters)
+        _bound(tokens)
     control: Point | None = None
-    for place, end in zip(letters, [*letters[1:], len(tokens)], strict=True):
-        draw, wanted, kin, relative = _DRAW[tokens[place]]
-        numerals = tokens[place + 1 : end]
+    command, numerals = tokens[0], []
+    for token in chain(tokens[1:], "Z"):
+        if token < "A":
+            numerals.append(token)
+            continue
+        draw, wanted, kin, relative = _DRAW[command]
         is_whole = not wanted or (numerals and len(numerals) % wanted == 0)
         if wanted == _ARC_NUMBERS and not (is_whole and _FLAGS.issuperset(numerals[3::7] + numerals[4::7])):
             numerals, is_whole = _run_together(" ".join(numerals))
         if not is_whole:
             del numerals[len(numerals) - len(numerals) % wanted :]
         control = draw(pen, [*map(float, numerals)], relative, control if kin == family else None)
-        family = kin
         if not is_whole:
             return pen.outline(), False
+        family, command, numerals = kin, token, []
     return pen.outline(), sound
 
 
-def _bound(tokens: list[str], letters: list[int]) -> None:
+def _bound(tokens: list[str]) -> None:
     """Refuse a path of more segments than `MOST_SEGMENTS`."""
-    count = 0
+    letters, count = [place for place, token in enumerate(tokens) if token >= "A"], 0
     for place, end in pairwise([*letters, len(tokens)]):
         wanted = _DRAW[tokens[place]][1]
         count += (end - place - 1) // wanted - (tokens[place] in "Mm") if wanted else 1
@@ -83,36 +85,40 @@ def _move(pen: Pen, n: list[float], relative: bool, control: Point | None) -> No
     if n:
         x, y = pen.at if relative else (0.0, 0.0)
         pen.move(x + n[0], y + n[1])
-        _lines(pen, n[2:], relative, control)
+        if len(n) > 2:
+            _lines(pen, n[2:], relative, control)
 
 
 def _lines(pen: Pen, n: list[float], relative: bool, control: Point | None) -> None:  # noqa: ARG001
-    x = y = 0.0
+    x, y = pen.at if relative else (0.0, 0.0)
     for i in range(0, len(n), 2):
+        pen.line(x + n[i], y + n[i + 1])
         if relative:
             x, y = pen.at
-        pen.line(x + n[i], y + n[i + 1])
 
 
 def _across(pen: Pen, n: list[float], relative: bool, control: Point | None) -> None:  # noqa: ARG001
+    x, y = pen.at
     for value in n:
-        x, y = pen.at
-        pen.line(x + value if relative else value, y)
+        x = x + value if relative else value
+        pen.line(x, y)
 
 
 def _along(pen: Pen, n: list[float], relative: bool, control: Point | None) -> None:  # noqa: ARG001
+    x, y = pen.at
     for value in n:
-        x, y = pen.at
-        pen.line(x, y + value if relative else value)
+        y = y + value if relative else value
+        pen.line(x, y)
 
 
 def _cubics(pen: Pen, n: list[float], relative: bool, control: Point | None) -> Point | None:
-    x = y = 0.0
+    x, y = pen.at
     for i in range(0, len(n), 6):
+        x1, y1, x2, y2, x3, y3 = n[i : i + 6]
         if relative:
-            x, y = pen.at
-        control = (x + n[i + 2], y + n[i + 3])
-        pen.cubic(x + n[i], y + n[i + 1], *control, x + n[i + 4], y + n[i + 5])
+            x1, y1, x2, y2, x3, y3 = x + x1, y + y1, x + x2, y + y2, x + x3, y + y3
+        pen.cubic(x1, y1, x2, y2, x3, y3)
+        x, y, control = x3, y3, (x2, y2)
     return control
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from inlayfit.read.outline import Outline, Pen
 from inlayfit.read.stroke_sides import Cap, Join
@@ -30,8 +30,7 @@ NO_STROKE = Stroke(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
+class Source(NamedTuple):
     """Where a painted thing comes from: ``path#eye``, its name and its layer; `serial` numbers the elements."""
 
     element: str
@@ -40,11 +39,10 @@ class Source:
     serial: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Painted:
+class Painted(NamedTuple):
     """One fill or one stroke. `matrix` leads from the outline to px of the page (y down).
 
-    `light` is the luminance times the opacity, 0 to 1: what counts inside a mask.
+    `light` is the luminance times the opacity, 0 to 1: what counts inside a mask. A tuple as an outline is one.
     """
 
     outline: Outline

@@ -119,24 +119,27 @@ class Styles:
 
 
 def _cascaded(own: Style, inherited: Style) -> tuple[Style, Style]:
-    names = INHERITED.union(name for name in own if name.startswith("--"))
     if any("var(" in value for value in own.values()):
         known = inherited | own
         own = {name: _resolved(value, known) for name, value in own.items()}
     for name, value in list(own.items()):
         if value in {"inherit", "unset", "initial", "revert"}:
             del own[name]
-            if (value == "inherit" or (value != "initial" and name in names)) and name in inherited:
+            if (value == "inherit" or (value != "initial" and _is_inherited(name))) and name in inherited:
                 own[name] = inherited[name]
-            elif value == "initial" and name in names:
+            elif value == "initial" and _is_inherited(name):
                 own[name] = _INITIAL.get(name, "")
     if "font-size" in own:
         own["font-size"] = f"{_font_px(own['font-size'], inherited)}"
     for name in _LENGTHS:
         if name in own and own[name][-1:].isalpha() and unit_of(own[name]) in {"em", "ex", "ch", "rem"}:
             own[name] = f"{parse_px(own[name], font=font_of(inherited | own))}"
-    passed = {name: value for name, value in own.items() if name in names}
+    passed = {name: value for name, value in own.items() if _is_inherited(name)}
     return (inherited | passed if passed else inherited), inherited | own
+
+
+def _is_inherited(name: str) -> bool:
+    return name in INHERITED or name.startswith("--")
 
 
 _INITIAL = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 Matrix = tuple[float, float, float, float, float, float]
 
@@ -35,6 +36,7 @@ def translation(x: float, y: float) -> Matrix:
     return (1.0, 0.0, 0.0, 1.0, x, y)
 
 
+@lru_cache(maxsize=256)
 def stretches(m: Matrix) -> tuple[float, float]:
     """Return the largest and the smallest factor by which lengths change (the singular values)."""
     half_sum = math.hypot(m[0] + m[3], m[1] - m[2]) / 2

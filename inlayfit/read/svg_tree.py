@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import gzip
+import os
 import zlib
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -17,6 +19,8 @@ SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
 XML = "http://www.w3.org/XML/1998/namespace"
 LABELS = "http://www.inkscape.org/namespaces/inkscape"
+
+_IN_SVG, _HREF, _SPACE, _LABEL = f"{{{SVG}}}", f"{{{XLINK}}}href", f"{{{XML}}}space", f"{{{LABELS}}}"
 
 TEXT = frozenset({"text", "tspan", "textPath"})
 
@@ -34,12 +38,12 @@ class Node:
     tag: str
     attrs: dict[str, str]
     parent: Node | None
-    children: list[Node] = field(default_factory=list)
+    children: Sequence[Node] = ()
     text: str = ""
     head: str = ""
     """Of text: what stands before the first child; `tail` what stands behind this element in its parent."""
     tail: str = ""
-    ruled: list[tuple[str, str, bool]] = field(default_factory=list)
+    ruled: tuple[tuple[str, str, bool], ...] = ()
     """Declarations of style sheets that match, weakest first: name, value, important."""
 
     @property
@@ -95,7 +99,8 @@ def _refuse_external(root: etree._Element, source: Path) -> None:
 
 def _bytes_of(source: Path) -> bytes:
     try:
-        data = source.read_bytes() if source.stat().st_size <= LARGEST_BYTES else None
+        with source.open("rb") as file:
+            data = file.read() if os.fstat(file.fileno()).st_size <= LARGEST_BYTES else None
     except OSError as error:
         raise DrawingError(f"the file cannot be opened: {error.strerror}", where=source.name) from error
     if data is not None and data.startswith(b"\x1f\x8b"):
@@ -166,27 +171,28 @@ def _tree_of(root: etree._Element) -> Tree:
         tree.elements[node] = element
         if node.attrs.get("id"):
             tree.by_id.setdefault(node.attrs["id"], node)
-        below = [(child, _node(child, node)) for child in element if _is_svg(child)]
-        node.children = [child for _, child in below]
-        pending.extend(reversed(below))
+        below = [(child, _node(child, node)) for child in element if _is_svg(child.tag)]
+        if below:
+            node.children = [child for _, child in below]
+            below.reverse()
+            pending += below
     return tree
 
 
-def _is_svg(element: etree._Element) -> bool:
-    tag = element.tag
-    return isinstance(tag, str) and (tag[0] != "{" or tag.startswith(f"{{{SVG}}}"))
+def _is_svg(tag: object) -> bool:
+    return isinstance(tag, str) and (tag.startswith(_IN_SVG) or tag[0] != "{")
 
 
 def _node(element: etree._Element, parent: Node | None) -> Node:
     attrs: dict[str, str] = {}
-    for key, value in element.attrib.items():
+    for key, value in element.items():
         if key[0] != "{":
             attrs[key] = value
-        elif key == f"{{{XLINK}}}href":
+        elif key == _HREF:
             attrs.setdefault("href", value)
-        elif key == f"{{{XML}}}space":
+        elif key == _SPACE:
             attrs["xml:space"] = value
-        elif key.startswith(f"{{{LABELS}}}"):
+        elif key.startswith(_LABEL):
             attrs[f"label:{key.rpartition('}')[2]}"] = value
     tag = element.tag.rpartition("}")[2]
     inner = tag in TEXT or (parent is not None and parent.tag in TEXT)  # what stands between letters are letters too

@@ -122,16 +122,16 @@ class Walker:
         """Return the context inside an element: its transform, opacity and clips; None where nothing is seen."""
         if _EFFECTS.isdisjoint(style):
             return context
-        context = replace(context, matrix=multiply(context.matrix, self._transform(node, style, context)))
-        if context.mode == "box":
-            return context
+        matrix, opacity = multiply(context.matrix, self._transform(node, style, context)), 1.0
         if context.mode == "paint":
             opacity = number(style, "opacity", 1.0)
             if opacity <= 0:
                 return None
-            context = replace(context, opacity=context.opacity * min(opacity, 1.0))
             if style.get("filter", "none") != "none":
                 self._notes.add("left-out", node.label, "its filter is not applied; the shape is taken as drawn")
+        context = replace(context, matrix=matrix, opacity=context.opacity * min(opacity, 1.0))
+        if context.mode == "box":
+            return context
         for name in ("clip-path", "mask"):
             value = style.get(name, "none")
             if value != "none" and (name == "clip-path" or context.mode == "paint"):
@@ -389,7 +389,7 @@ class Walker:
             return None
         shapes = self.below(target, replace(inner, clips=()))
         if style_of(target).get("mask-type") == "alpha":
-            shapes = [replace(shape, light=1.0) for shape in shapes]
+            shapes = [shape._replace(light=1.0) for shape in shapes]
         if any(0.01 < shape.light < 0.99 for shape in shapes):
             self._notes.add("assumed", target.label, "a mask with greys: what is not black is taken as visible")
         return (*inner.clips, box_clip(edge, frame), Clip(kind="mask", shapes=tuple(shapes))) if shapes else None

@@ -9,6 +9,8 @@ noding loses whole shapes.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
@@ -17,6 +19,8 @@ from manifold3d import CrossSection, FillRule
 from numpy.typing import NDArray
 
 from inlayfit.errors import DrawingError
+from inlayfit.read.chords import Ints, Points
+from inlayfit.read.flatten import as_points, cross
 from inlayfit.read.outline import Floats
 
 Rule = Literal["nonzero", "evenodd"]
@@ -32,35 +36,53 @@ _DUST = GRID / 10  # spikes and steps of the sweep's rounding, a tenth of the gr
 _MOST_MEETINGS = 2_000_000  # pairs of chords whose boxes meet: beyond, noding takes more than seconds
 _MOST_PAIRS = 200  # corners abreast of an edge, on the average: beyond, a tree finds the near ones faster
 _SAMPLE = 24
+_MANY = 64  # things of one owner: beyond, a tree finds those that are near each other faster than all pairs
 
 
-def swept(rings: Sequence[Floats], rule: Rule, name: str, *, touching: bool) -> list[Any]:
-    """Return the polygons that rings (n, 2), closed or not, enclose by the rule.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sweep:
+    """Rings (n, 2), closed or not, that enclose something together by a rule; `name` is for errors."""
+
+    rings: Sequence[Floats]
+    rule: Rule
+    name: str
+
+
+def swept(sweeps: Sequence[Sweep], *, touching: bool) -> list[list[Any]]:
+    """Return the polygons that each sweep encloses.
 
     `touching` tells that the rings may touch at edges and corners without crossing, as those of a drawing do: then all
     parts of the answer must be clear of each other by two steps of the grid.
 
     Raises:
-        DrawingError: so many crossings that it would take minutes; its place is `name`.
+        DrawingError: so many crossings that it would take minutes.
     """
-    _bound_work(rings, name)
-    polygons = _clipped(rings, rule)
-    if not _is_clean(polygons, touching=touching):
-        polygons = _by_winding(rings, rule)
-    return [polygon for polygon, area in zip(polygons, shapely.area(polygons), strict=True) if area > SLIVER]
+    if not sweeps:
+        return []
+    for one in sweeps:
+        _bound_work(one)
+    polygons, owner = _clipped(sweeps)
+    clean = _clean(polygons, owner, len(sweeps), touching=touching)
+    found: list[list[Any]] = [[] for _ in sweeps]
+    kept = clean[owner] & (shapely.area(polygons) > SLIVER)
+    for number, polygon in zip(owner[kept].tolist(), polygons[kept].tolist(), strict=True):
+        found[number].append(polygon)
+    for number in (~clean).nonzero()[0].tolist():
+        found[number] = [polygon for polygon in _by_winding(sweeps[number]) if polygon.area > SLIVER]
+    return found
 
 
-def signed_areas(points: Floats, begins: NDArray[np.intp]) -> Floats:
+def signed_areas(points: Floats, begins: Ints) -> Floats:
     """Return the areas (k,) of rings, whose points (m, 2) stand one after another, ccw positive.
 
     `begins` (k + 1,) tells where each ring begins; none is empty.
     """
-    starts = begins[:-1]
-    away = points - np.repeat(points[starts], np.diff(begins), axis=0)
+    starts, corners = begins[:-1], as_points(points)
+    away = corners - corners[starts].repeat(begins[1:] - starts)
     following = np.empty_like(away)
     following[:-1] = away[1:]
     following[begins[1:] - 1] = 0.0  # where each ring began
-    return np.asarray(np.add.reduceat(away[:, 0] * following[:, 1] - following[:, 0] * away[:, 1], starts) / 2)
+    return np.asarray(np.add.reduceat(cross(away, following), starts) / 2)
 
 
 def areas_of(rings: Sequence[Floats]) -> Floats:
@@ -68,60 +90,80 @@ def areas_of(rings: Sequence[Floats]) -> Floats:
     return signed_areas(np.concatenate(rings), np.cumsum([0, *map(len, rings)]))
 
 
-def _clipped(rings: Sequence[Floats], rule: Rule) -> list[Any]:
-    loops = CrossSection(list(rings), _RULES[rule]).to_polygons()[::-1]  # lowest first
-    if not loops:
-        return []
-    points, begins = _without_dust(np.concatenate(loops), np.cumsum([0, *map(len, loops)]))
+_Dusted = tuple[Floats, Ints, Ints, NDArray[np.bool_]]
+"""Rings as points and where each begins, their owners, and which are to be looked at again."""
+
+
+def _clipped(sweeps: Sequence[Sweep]) -> tuple[NDArray[Any], Ints]:
+    """Return the polygons (n,) as Clipper2 finds them, and which sweep each of them belongs to."""
+    loops = [CrossSection(list(one.rings), _RULES[one.rule]).to_polygons()[::-1] for one in sweeps]  # lowest first
+    rings = [ring for own in loops for ring in own]
+    owner = np.arange(len(loops)).repeat([*map(len, loops)])
+    points, begins = np.concatenate((np.empty((0, 2)), *rings)), np.cumsum([0, *map(len, rings)])
+    live = np.ones(len(owner), dtype=np.bool_)
+    while live.any():
+        points, begins, owner, live = _without_dust(points, begins, owner, live)
     if not len(points):
-        return []
+        return np.empty(0, dtype=object), owner[:0]
     areas = signed_areas(points, begins)
-    drawn = shapely.linearrings(points, indices=np.repeat(np.arange(len(areas)), np.diff(begins)))
-    shells, holes = np.flatnonzero(areas > 0), np.flatnonzero(areas <= 0)
-    owner = np.concatenate((np.arange(len(shells)), _around(drawn[shells], areas[shells], drawn[holes])))
-    order = np.argsort(owner, kind="stable")
-    return list(shapely.polygons(drawn[np.concatenate((shells, holes))[order]], indices=owner[order]))
+    drawn = shapely.linearrings(points, indices=np.arange(len(areas)).repeat(begins[1:] - begins[:-1]))
+    shells, holes = (areas > 0).nonzero()[0], (areas <= 0).nonzero()[0]
+    holes, around = _around(drawn, areas, owner, shells, holes)
+    of = np.concatenate((np.arange(len(shells)), around))
+    order = of.argsort(kind="stable")
+    return shapely.polygons(drawn[np.concatenate((shells, holes))[order]], indices=of[order]), owner[shells]
 
 
-def _around(shells: NDArray[Any], areas: Floats, holes: NDArray[Any]) -> NDArray[np.intp]:
-    """Return the number of the smallest shell round each hole, of areas (n,) of the shells; all are rings."""
-    around = np.zeros(len(holes), dtype=np.intp)
-    if len(holes) and len(shells) > 1:
-        hole, shell = shapely.STRtree(shapely.polygons(shells)).query(shapely.polygons(holes), predicate="covered_by")
-        largest_first = np.argsort(-areas[shell], kind="stable")
-        around[hole[largest_first]] = shell[largest_first]
-    return around
+def _around(drawn: NDArray[Any], areas: Floats, owner: Ints, shells: Ints, holes: Ints) -> tuple[Ints, Ints]:
+    """Return the holes that have a shell of their owner, and which of the shells is the smallest one round each."""
+    first = np.searchsorted(owner[shells], owner[holes])
+    several = np.searchsorted(owner[shells], owner[holes], side="right") - first
+    holes, first, several = holes[several > 0], first[several > 0], several[several > 0]
+    doubtful = (several > 1).nonzero()[0]
+    if len(doubtful):
+        inner, outer = shapely.polygons(drawn[holes[doubtful]]), shapely.polygons(drawn[shells])
+        hole, shell = shapely.STRtree(outer).query(inner)
+        own = owner[holes[doubtful[hole]]] == owner[shells[shell]]
+        hole, shell = hole[own], shell[own]
+        covered = shapely.covered_by(inner[hole], outer[shell])
+        hole, shell = hole[covered], shell[covered]
+        largest_first = np.argsort(-areas[shells[shell]], kind="stable")
+        first[doubtful[hole[largest_first]]] = shell[largest_first]
+    return holes, first
 
 
-def _without_dust(points: Floats, begins: NDArray[np.intp]) -> tuple[Floats, NDArray[np.intp]]:
+def _without_dust(points: Floats, begins: Ints, owner: Ints, live: NDArray[np.bool_]) -> _Dusted:
     """Return rings without spikes and the corners that repeat the one before or lie on the line between neighbours.
 
     All but for dust. Of several on a line side by side the first one goes: all of them may be a curve. Rings that are
-    hairs go as a whole.
+    hairs go as a whole. The rings stand one after another; with each goes its owner (k,). Only those that are `live`
+    (k,) are looked at: all rings of an owner are to be looked at again where one of them had a spike.
     """
-    firsts, lasts = begins[:-1], begins[1:] - 1
-    corners = points.view(np.complex128)[:, 0]
+    firsts, lasts, counts = begins[:-1], begins[1:] - 1, begins[1:] - begins[:-1]
+    corners = as_points(points)
     ahead = np.empty_like(corners)
     np.subtract(corners[1:], corners[:-1], out=ahead[:-1])
     ahead[lasts] = corners[firsts] - corners[lasts]
     length, behind = np.abs(ahead), _before(ahead, firsts, lasts)
-    bend = behind.conj() * ahead
+    bend, seen = behind.conj() * ahead, live.repeat(counts)
     aside = np.abs(bend.imag)
-    flat = aside <= _DUST * np.abs(behind + ahead)
-    spike = (bend.real < 0) & (aside <= _DUST * np.maximum(length, _before(length, firsts, lasts)))
-    wide = np.abs(signed_areas(points, begins)) > _DUST * np.add.reduceat(length, firsts)
+    flat = seen & (aside <= _DUST * np.abs(behind + ahead))
+    spike = seen & (bend.real < 0) & (aside <= _DUST * np.maximum(length, _before(length, firsts, lasts)))
+    wide = ~live | (np.abs(signed_areas(points, begins)) > _DUST * np.add.reduceat(length, firsts))
     if wide.all() and not flat.any() and not spike.any():
-        return points, begins
-    short = length <= _DUST
+        return points, begins, owner, np.zeros_like(live)
+    short = seen & (length <= _DUST)
     kept = ~spike & ~_before(short, firsts, lasts) & (~flat | short | _before(flat, firsts, lasts))
-    counts = np.add.reduceat(kept, firsts, dtype=np.intp)
-    wide &= counts > 2
-    kept &= np.repeat(wide, np.diff(begins))
-    left = points.compress(kept, axis=0), np.append(0, np.cumsum(counts[wide]))
-    return _without_dust(*left) if spike.any() and len(left[0]) else left
+    left = np.add.reduceat(kept, firsts, dtype=np.intp)
+    wide &= left > 2
+    kept &= wide.repeat(counts)
+    spiked = np.zeros(owner[-1] + 1, dtype=np.bool_)
+    spiked[owner[np.logical_or.reduceat(spike, firsts)]] = True
+    owner = owner[wide]
+    return points.compress(kept, axis=0), np.append(0, left[wide].cumsum()), owner, spiked[owner]
 
 
-def _before(values: NDArray[Any], firsts: NDArray[np.intp], lasts: NDArray[np.intp]) -> NDArray[Any]:
+def _before(values: NDArray[Any], firsts: Ints, lasts: Ints) -> NDArray[Any]:
     """Return, for each corner of rings, the value (n,) of the one before it."""
     found = np.empty_like(values)
     found[1:] = values[:-1]
@@ -129,57 +171,89 @@ def _before(values: NDArray[Any], firsts: NDArray[np.intp], lasts: NDArray[np.in
     return found
 
 
-def _is_clean(polygons: list[Any], *, touching: bool) -> bool:
-    """Whether polygons are valid, without hairs, and far enough from each other that no grid would join them."""
-    if not polygons or not shapely.is_valid(polygons).all():
-        return False
+def _clean(polygons: NDArray[Any], owner: Ints, count: int, *, touching: bool) -> NDArray[np.bool_]:
+    """Return which of so many sweeps (k,) led to something that can be taken as it is.
+
+    Its polygons (n,) are valid, without hairs, and far enough from each other that no grid would join them.
+    """
+    clean = np.bincount(owner, minlength=count) > 0
+    clean[owner[~shapely.is_valid(polygons)]] = False
     if touching:
-        return is_clear(polygons, 2 * GRID)
-    rings = shapely.polygons(shapely.get_rings(polygons)) if any(one.interiors for one in polygons) else polygons
-    if (shapely.area(rings) < 2 * GRID * shapely.length(rings)).any():
-        return False
-    if len(polygons) == 1:
-        return True
-    first, _second = shapely.STRtree(polygons).query(polygons, predicate="dwithin", distance=2 * GRID)
-    return len(first) == len(polygons)
+        begins = np.searchsorted(owner, np.arange(count + 1))
+        for number in clean.nonzero()[0].tolist():
+            clean[number] = is_clear(polygons[begins[number] : begins[number + 1]], 2 * GRID)
+        return clean
+    rings, of = shapely.get_rings(polygons, return_index=True)
+    areas = shapely.polygons(rings)
+    clean[owner[of[shapely.area(areas) < 2 * GRID * shapely.length(rings)]]] = False
+    first, second = near_pairs(shapely.bounds(polygons) + GRID * np.array((-1.0, -1.0, 1.0, 1.0)), owner)
+    shapely.prepare(polygons[first])
+    clean[owner[first[shapely.dwithin(polygons[first], polygons[second], 2 * GRID)]]] = False
+    return clean
 
 
-def is_clear(polygons: list[Any], distance: float) -> bool:
+def near_pairs(bounds: Floats, owner: Ints) -> tuple[Ints, Ints]:
+    """Return pairs, in order, of things of the same owner, which stand together, whose boxes (n, 4) meet."""
+    begins = (owner != np.concatenate(((-1,), owner[:-1]))).nonzero()[0]
+    firsts, seconds = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
+    for begin, end in zip(begins.tolist(), [*begins[1:].tolist(), len(owner)], strict=True):
+        if end - begin > _MANY:
+            one, two = shapely.STRtree(shapely.box(*bounds[begin:end].T)).query(shapely.box(*bounds[begin:end].T))
+            one, two = one[one < two], two[one < two]
+        elif end - begin > 1:
+            one, two = _all_pairs(end - begin)
+        else:
+            continue
+        firsts.append(one + begin)
+        seconds.append(two + begin)
+    first, second = np.concatenate(firsts), np.concatenate(seconds)
+    a, b = bounds[first], bounds[second]
+    meet = (a[:, :2] <= b[:, 2:]).all(axis=1) & (b[:, :2] <= a[:, 2:]).all(axis=1)
+    return first[meet], second[meet]
+
+
+@lru_cache(maxsize=_MANY)
+def _all_pairs(count: int) -> tuple[Ints, Ints]:
+    first, second = np.triu_indices(count, 1)
+    return first, second
+
+
+def is_clear(polygons: Sequence[Any] | NDArray[Any], distance: float) -> bool:
     """Whether no corner comes as near to an edge, ends that are the same point aside, as `minimum_clearance` tells.
 
     It asks only for pairs whose boxes meet, which a sort along x finds: most chords are short.
     """
     points, ring = shapely.get_coordinates(shapely.get_rings(polygons), return_index=True)
-    edge = np.flatnonzero((ring[1:] == ring[:-1]) & (points[1:] != points[:-1]).any(axis=1))
-    ends = np.stack((points[edge], points[edge + 1]))
-    low, high = ends.min(axis=0) - distance, ends.max(axis=0) + distance
-    corners = points[edge]  # each one once: rings repeat their start at the end
-    corners = corners[np.argsort(corners[:, 0])]
-    begins = np.searchsorted(corners[:, 0], low[:, 0])
-    counts = np.searchsorted(corners[:, 0], high[:, 0], side="right") - begins
+    ends = as_points(points)
+    edge = ((ring[1:] == ring[:-1]) & (ends[1:] != ends[:-1])).nonzero()[0]
+    begin, end = ends[edge], ends[edge + 1]
+    corners = np.sort(begin)  # by x; each one once: rings repeat their start at the end
+    left = np.searchsorted(corners.real, np.minimum(begin.real, end.real) - distance)
+    counts = np.searchsorted(corners.real, np.maximum(begin.real, end.real) + distance, side="right") - left
     if counts.sum() > _MOST_PAIRS * len(edge):
-        return bool(shapely.minimum_clearance(shapely.MultiPolygon(polygons)) > distance)
-    of = np.repeat(np.arange(len(edge)), counts)
-    corner = np.arange(len(of)) + np.repeat(begins - (np.cumsum(counts) - counts), counts)
-    up = corners[corner, 1]
-    near = np.flatnonzero((up >= low[of, 1]) & (up <= high[of, 1]))
-    at, (begin, end) = corners[corner[near]], ends[:, of[near]]
-    apart = (at != begin).any(axis=1) & (at != end).any(axis=1)
-    away, along = (at - begin)[apart], (end - begin)[apart]
-    t = np.clip(np.einsum("ij,ij->i", away, along) / np.einsum("ij,ij->i", along, along), 0.0, 1.0)
-    return not (np.hypot(*(away - t[:, None] * along).T) <= distance).any()
+        return bool(shapely.minimum_clearance(shapely.multipolygons(polygons)) > distance)
+    low, high = np.minimum(begin.imag, end.imag) - distance, np.maximum(begin.imag, end.imag) + distance
+    corner = np.arange(counts.sum()) + (left - (counts.cumsum() - counts)).repeat(counts)
+    up = corners.imag[corner]
+    near = ((up >= low.repeat(counts)) & (up <= high.repeat(counts))).nonzero()[0]
+    of, at = np.arange(len(edge)).repeat(counts)[near], corners[corner[near]]
+    apart = ((at != begin[of]) & (at != end[of])).nonzero()[0]
+    of, at = of[apart], at[apart]
+    away, along = at - begin[of], end[of] - begin[of]
+    t = ((away.conj() * along).real / np.square(np.abs(along))).clip(0.0, 1.0)
+    return not (np.abs(away - t * along) <= distance).any()
 
 
-def _by_winding(rings: Sequence[Floats], rule: Rule) -> list[Any]:
-    loops = [ring if (ring[0] == ring[-1]).all() else np.concatenate((ring, ring[:1])) for ring in rings]
-    edges = np.concatenate([np.stack((loop[:-1], loop[1:]), axis=1) for loop in loops])
+def _by_winding(sweep: Sweep) -> list[Any]:
+    loops = [ring if (ring[0] == ring[-1]).all() else np.concatenate((ring, ring[:1])) for ring in sweep.rings]
+    edges = np.concatenate([np.stack((ends[:-1], ends[1:])) for ends in map(as_points, loops)], axis=1)
     owner = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
     noded = shapely.union_all(shapely.linestrings(np.concatenate(loops), indices=owner), grid_size=GRID)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
     if not len(faces):
         return []
-    winding = _winding(shapely.get_coordinates(shapely.point_on_surface(faces)), edges)
-    kept = faces[winding != 0 if rule == "nonzero" else winding % 2 == 1]
+    winding = _winding(as_points(shapely.get_coordinates(shapely.point_on_surface(faces))), edges)
+    kept = faces[winding != 0 if sweep.rule == "nonzero" else winding % 2 == 1]
     if len(kept) < 2:
         return list(kept)
     joined = shapely.get_parts(shapely.coverage_union_all(kept))
@@ -188,13 +262,13 @@ def _by_winding(rings: Sequence[Floats], rule: Rule) -> list[Any]:
     return list(joined)
 
 
-def _bound_work(rings: Sequence[Floats], name: str) -> None:
+def _bound_work(sweep: Sweep) -> None:
     """Refuse outlines with so many chords over each other that noding would not end; judged by a sample."""
-    count = sum(map(len, rings))
+    count = sum(map(len, sweep.rings))
     if count**2 / 2 <= _MOST_MEETINGS:
         return
-    points = np.concatenate(rings)
-    ends = np.cumsum([len(ring) for ring in rings])
+    points = np.concatenate(sweep.rings)
+    ends = np.cumsum([len(ring) for ring in sweep.rings])
     following = np.arange(1, count + 1)
     following[ends - 1] = np.append(0, ends[:-1])
     begin, end = points.T.copy(), points[following].T.copy()
@@ -206,18 +280,21 @@ def _bound_work(rings: Sequence[Floats], name: str) -> None:
     )
     if meeting / _SAMPLE * count / 2 > _MOST_MEETINGS:
         raise DrawingError(
-            "an outline crosses itself too many times to be read", where=name, remedy="simplify or redraw the outline"
+            "an outline crosses itself too many times to be read",
+            where=sweep.name,
+            remedy="simplify or redraw the outline",
         )
 
 
-def _winding(points: Floats, edges: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Return the winding number of the edges (n, 2, 2) round each point (m,), by a ray to the right."""
-    right = edges[:, :, 0].max() + 1
-    rays = shapely.linestrings(np.stack((points, np.column_stack((np.full(len(points), right), points[:, 1]))), axis=1))
-    which, edge = shapely.STRtree(shapely.linestrings(edges)).query(rays)
-    at, (begin, end) = points[which], edges[edge].transpose(1, 0, 2)
-    up = (begin[:, 1] <= at[:, 1]) & (end[:, 1] > at[:, 1])
-    down = (begin[:, 1] > at[:, 1]) & (end[:, 1] <= at[:, 1])
-    side = (end[:, 0] - begin[:, 0]) * (at[:, 1] - begin[:, 1]) - (at[:, 0] - begin[:, 0]) * (end[:, 1] - begin[:, 1])
-    turn = (up & (side > 0)).astype(np.intp) - (down & (side < 0)).astype(np.intp)
-    return np.bincount(which, weights=turn, minlength=len(points)).astype(np.intp)
+def _winding(points: Points, edges: Points) -> Ints:
+    """Return the winding number of the edges (2, n) round each point (m,), by a ray to the right."""
+    order = points.imag.argsort()
+    begin, end = edges
+    first, last = np.searchsorted(points.imag[order], np.sort(edges.imag, axis=0))
+    counts = last - first  # of the points that are as high as an edge, its upper end not counted
+    edge = np.arange(len(begin)).repeat(counts)
+    which = order[np.arange(len(edge)) + (first - (counts.cumsum() - counts))[edge]]
+    along, away = (end - begin)[edge], points[which] - begin[edge]
+    side = cross(along, away)
+    turn = (side > 0) & (along.imag > 0), (side < 0) & (along.imag < 0)
+    return np.bincount(which, weights=turn[0].astype(np.intp) - turn[1], minlength=len(points)).astype(np.intp)

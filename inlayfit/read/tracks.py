@@ -6,7 +6,7 @@ The points lie on the curve, and are so dense that an offset by `reach` holds th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,8 +26,7 @@ from inlayfit.read.outline import Floats
 _REFINEMENTS = 4  # a cusp turns at once however fine the steps are: there the chord ends up as a corner
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Track:
+class Track(NamedTuple):
     """One subpath as chords.
 
     `points` (n,); `incoming` and `outgoing` (n,) are unit tangents before and after each point; `swell` (n,) is by how
@@ -49,8 +48,8 @@ def tracks(
 
     `reaches` (n,) are those of the outlines. Lone points (1,) are the subpaths of no length, which caps turn into dots.
     """
-    p0 = placed.p0
-    alive = (placed.first != p0) | (placed.second != p0) | (placed.p3 != p0)
+    p0 = placed.controls[0]
+    alive = (placed.controls[1:] != p0).any(axis=0)
     alive[placed.bent] = True
     empty = (~np.logical_or.reduceat(alive, placed.begins)).nonzero()[0]
     dots = [(int(placed.owner[span]), p0[placed.begins[span]][None]) for span in empty]
@@ -67,7 +66,8 @@ def _drawn(placed: Placed, tolerance: float, reaches: Floats) -> list[tuple[int,
     steps = np.where(need <= 1, 1, chords_for(need, ROOM))
     tangents = end_tangents(placed)
     row, t, ends, incoming = _refined(placed, steps, tangents, np.sqrt(8 * tolerance / np.maximum(reach, 1e-300)))
-    steps = np.diff(ends, prepend=0)
+    steps = ends.copy()
+    steps[1:] -= ends[:-1]
     swell = np.where(steps > 1, 2 / 3 * steps / np.maximum(steps - 1, 1), 0.0)[row]
     swell[ends - 1] = 0.0
     outgoing = incoming.copy()
@@ -81,7 +81,7 @@ def _drawn(placed: Placed, tolerance: float, reaches: Floats) -> list[tuple[int,
     places = np.arange(1, len(row) + 1) + (begins - (lengths.cumsum() - lengths)).repeat(lengths)
     places[finish[placed.closed]] = begins[placed.closed]
     laid = np.empty((3, len(row) + int(np.count_nonzero(opens))), dtype=np.complex128)
-    starts, own = (placed.p0, tangents[0], tangents[0]), (_points(placed, row, t, ends), incoming, outgoing)
+    starts, own = (placed.controls[0], tangents[0], tangents[0]), (_points(placed, row, t, ends), incoming, outgoing)
     for line, start, rest in zip(laid, starts, own, strict=True):
         line[begins[opens]], line[places] = start[first[opens]], rest
     swells = np.zeros(laid.shape[1])
@@ -104,7 +104,7 @@ def _refined(
     incoming = _tangents(placed, row, t, ends, tangents[1])
     for _ in range(_REFINEMENTS):
         turns = _turns(tangents[0], incoming, ends)
-        parts = np.clip(np.ceil(turns / limit[row]), 1, 8).astype(np.intp)
+        parts = np.ceil(turns / limit[row]).clip(1, 8).astype(np.intp)
         if parts.max() == 1:
             break
         row, t = _split(row, t, ends, parts)
@@ -132,18 +132,18 @@ def _split(row: Ints, t: Floats, ends: Ints, parts: Ints) -> tuple[Ints, Floats]
 
 def _points(placed: Placed, row: Ints, t: Floats, ends: Ints) -> Points:
     """Return the points at the parameters (m,); the ends of rows are exact."""
-    if len(row) == len(placed.p0):
-        return placed.p3
+    if len(row) == placed.controls.shape[1]:
+        return placed.controls[3]
     points = curve_points(placed, row, t)
     which, arc = _on_arcs(placed, row)
     points[which] = arc_points(placed, arc, t[which])
-    points[ends - 1] = placed.p3
+    points[ends - 1] = placed.controls[3]
     return points
 
 
 def _on_arcs(placed: Placed, row: Ints) -> tuple[Ints, Ints]:
     """Return which of the rows (m,) are arcs, and the numbers of those arcs."""
-    number = np.full(len(placed.p0), -1)
+    number = np.full(placed.controls.shape[1], -1)
     number[placed.bent] = np.arange(len(placed.bent))
     arc = number[row]
     which = (arc >= 0).nonzero()[0]
@@ -152,14 +152,10 @@ def _on_arcs(placed: Placed, row: Ints) -> tuple[Ints, Ints]:
 
 def _tangents(placed: Placed, row: Ints, t: Floats, ends: Ints, last: Points) -> Points:
     """Return the unit tangents at the parameters (m,); `last` are those at the ends of rows."""
-    if len(row) == len(placed.p0):
+    if len(row) == placed.controls.shape[1]:
         return last
-    s = 1 - t
-    slope = (
-        (s * s) * (placed.first - placed.p0)[row]
-        + (2 * s * t) * (placed.second - placed.first)[row]
-        + (t * t) * (placed.p3 - placed.second)[row]
-    )
+    s, legs = 1 - t, placed.legs
+    slope = (s * s) * legs[0, row] + (2 * s * t) * legs[1, row] + (t * t) * legs[2, row]
     which, arc = _on_arcs(placed, row)
     slope[which] = arc_slopes(placed, arc, t[which])
     result = unit(slope)
