@@ -67,7 +67,7 @@ def swelling(sweep: Floats, chords: Ints) -> Floats:
     square, large = step * step, np.maximum(step, _SMALL)
     quotient = np.where(step < _SMALL, square / 6 * (1 + square * 7 / 60), large / np.sin(large) - 1)
     root = np.sqrt((several - 1) ** 2 + (several - 2) * several * quotient)
-    return np.where(chords > 1, several * quotient / (several - 1 + root), 0.0)
+    return np.asarray((chords > 1) * (several * quotient / (several - 1 + root)))
 
 
 def levelled(points: Points, first: Ints, last: Ints, ends: tuple[Floats, Floats], limit: float) -> Points:
@@ -90,8 +90,7 @@ def levelled(points: Points, first: Ints, last: Ints, ends: tuple[Floats, Floats
     stays[first] = stays[last] = turn[first] = turn[last] = 0
     _hand_on(turn, stays, first, last, (ends[0] / 2, ends[1] / 2))
     across = steps[:-1] + steps[1:]
-    length = np.abs(across)
-    length[turn[1:-1] == 0.0] = 1.0
+    length = np.maximum(np.abs(across), 1e-300)  # of points that lie upon each other none is moved
     result = points.copy()
     result[1:-1] -= 1j * across * ((turn[1:-1] / (6 * length)).clip(-limit, limit) / length)
     return result
@@ -104,10 +103,12 @@ def _hand_on(turn: Floats, stays: NDArray[np.bool_], first: Ints, last: Ints, la
     stay, the points next to the ends.
     """
     spoilt = np.logical_or.reduceat(stays, first)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = (lacking[0] + lacking[1]) / np.add.reduceat(turn, first)
+    total = np.add.reduceat(turn, first)
+    total[total == 0.0] = np.nan
+    share = (lacking[0] + lacking[1]) / total
     is_shared = ~spoilt & (share >= 0) & (share <= 0.5)
+    share[~is_shared] = 0.0
     turn[stays] = 0.0
-    turn *= np.where(is_shared, 1 + share, 1.0).repeat(last - first + 1)
+    turn *= (1 + share).repeat(last - first + 1)
     for inner, more in ((first + 1, lacking[0]), (last - 1, lacking[1])):
-        turn[inner] += np.where(is_shared | stays[inner], 0.0, more)
+        turn[inner] += more * ~(is_shared | stays[inner])

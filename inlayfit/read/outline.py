@@ -115,7 +115,8 @@ class Pen:
 
     def cubic(self, x1: float, y1: float, x2: float, y2: float, x: float, y: float) -> None:
         """Draw a cubic curve."""
-        self.numbers += (*self.at, x1, y1, x2, y2, x, y)
+        x0, y0 = self.at
+        self.numbers += (x0, y0, x1, y1, x2, y2, x, y)
         self.at = (x, y)
 
     def arc(self, rx: float, ry: float, turn_deg: float, large: bool, sweep: bool, x: float, y: float) -> None:
@@ -143,8 +144,8 @@ class Pen:
             turned += 2 * math.pi
         elif not sweep and turned >= 0:
             turned -= 2 * math.pi
-        centre = (cos * mx - sin * my + (x0 + x) / 2, sin * mx + cos * my + (y0 + y) / 2)
-        self.bends.append((self.count, *centre, begin, turned))
+        cx, cy = cos * mx - sin * my + (x0 + x) / 2, sin * mx + cos * my + (y0 + y) / 2
+        self.bends.append((self.count, cx, cy, begin, turned))
         self.numbers += (x0, y0, rx * cos, rx * sin, -ry * sin, ry * cos, x, y)
         self.at = (x, y)
 

@@ -112,7 +112,7 @@ def remark_shape(node: Node, style: Style, notes: Notes) -> None:
     for child in node.children:
         if child.tag in LEFT_OUT:
             notes.add("left-out", node.label, *LEFT_OUT[child.tag])
-    if GEOMETRY.isdisjoint(style):
+    if style.keys().isdisjoint(GEOMETRY):
         return
     for name in sorted(GEOMETRY & style.keys() & node.attrs.keys()):
         if style[name] != node.attrs[name].strip():

@@ -53,7 +53,7 @@ class Looks:
 
     def _found(self, node: Node, style: Style, context: Context) -> Look:
         asked = [word for word in style.get("paint-order", "").split() if word in {"fill", "stroke", "markers"}]
-        line, is_marked = self._paint(style, "stroke", "none", context), not MARKERS.isdisjoint(style)
+        line, is_marked = self._paint(style, "stroke", "none", context), not style.keys().isdisjoint(MARKERS)
         return Look(
             fill=self._paint(style, "fill", "black", context),
             line=line,

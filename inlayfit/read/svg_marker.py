@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
@@ -41,7 +40,7 @@ def marker_contexts(
             continue
         inner = _placed(marker, context, point, angle, width, start=place == "start")
         if inner is not None:
-            inner = replace(inner, paints=paints, name=context.name or node.attrs.get("id", ""))
+            inner = inner._replace(paints=paints, name=context.name or node.attrs.get("id", ""))
             yield from ((child, inner) for child in marker.children)
 
 
@@ -80,14 +79,13 @@ def _placed(
     fitted = (
         fit_viewbox(box, across, down, marker.attrs.get("preserveAspectRatio", "")) if box else translation(0.0, 0.0)
     )
-    inside = replace(context, viewport=box[2:] if box else (across, down))
+    inside = context._replace(viewport=box[2:] if box else (across, down))
     x, y = _reference_point(marker, style, inside, box)
     matrix = multiply(matrix, translation(-(fitted[0] * x + fitted[4]), -(fitted[3] * y + fitted[5])))
     clips = context.clips
     if style.get("overflow", "hidden") not in {"visible", "auto"}:
         clips = (*clips, box_clip((0.0, 0.0, across, down), matrix))
-    return replace(
-        inside,
+    return inside._replace(
         matrix=multiply(matrix, fitted),
         clips=clips,
         inherited={name: value for name, value in style.items() if name in INHERITED or name.startswith("--")},

@@ -62,7 +62,7 @@ def remark_page(root: Node, style: Style, notes: Notes) -> None:
     """Note a page of which one side is a length and the other a share of the window: the length alone counts."""
     texts = {name: geometry(root, style, name) for name in ("width", "height")}
     shares = [name for name, text in texts.items() if text.endswith("%")]
-    if len(shares) == 1 and all(_absolute(text) for name, text in texts.items() if name not in shares):
+    if len(shares) == 1 and any(map(_absolute, texts.values())):
         message = f"its {shares[0]} is a percentage; the size is taken from the other side alone"
         notes.add("assumed", "svg", message, "set the size with --width or --height")
 

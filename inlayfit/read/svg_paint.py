@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from inlayfit.read.svg_notes import Notes
 from inlayfit.read.svg_style import Style, colour_of, computed, number, reference
@@ -35,8 +36,13 @@ def resolve(
         return _server(text, style, by_id, notes, context)
     if text.lower() == "currentcolor":
         text = style.get("color", "black")
-    found = colour_of(text)
-    return Paint(colour=found[0], alpha=found[1]) if found else Paint(colour="#000000", alpha=1.0)
+    return _plain(text)
+
+
+@lru_cache(maxsize=4096)
+def _plain(text: str) -> Paint:
+    colour, alpha = colour_of(text) or ("#000000", 1.0)
+    return Paint(colour=colour, alpha=alpha)
 
 
 def _server(
@@ -86,11 +92,8 @@ def style_of(node: Node) -> Style:
 def _stop(node: Node) -> tuple[str, float]:
     style = style_of(node)
     text = style.get("stop-color", "black")
-    colour, alpha = colour_of(style.get("color", "black") if text.lower() == "currentcolor" else text) or (
-        "#000000",
-        1.0,
-    )
-    return colour, alpha * number(style, "stop-opacity", 1.0)
+    paint = _plain(style.get("color", "black") if text.lower() == "currentcolor" else text)
+    return paint.colour, paint.alpha * number(style, "stop-opacity", 1.0)
 
 
 def _mean(colours: list[str]) -> str:

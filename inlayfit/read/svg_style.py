@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from functools import lru_cache
 from typing import Any
 
 from tinycss2 import color3, color4
@@ -198,7 +197,6 @@ def reference(text: str) -> str | None:
     return found[1] if found else None
 
 
-@lru_cache(maxsize=4096)
 def colour_of(text: str) -> tuple[str, float] | None:
     """Return ``#rrggbb`` and alpha, or None where the text is no colour (``currentColor`` is none here)."""
     plain = text.split(" icc-color(", maxsplit=1)[0].strip()

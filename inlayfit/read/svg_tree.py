@@ -99,7 +99,7 @@ def _refuse_external(root: etree._Element, source: Path) -> None:
 
 def _bytes_of(source: Path) -> bytes:
     try:
-        with source.open("rb") as file:
+        with source.open("rb", buffering=0) as file:
             data = file.read() if os.fstat(file.fileno()).st_size <= LARGEST_BYTES else None
     except OSError as error:
         raise DrawingError(f"the file cannot be opened: {error.strerror}", where=source.name) from error

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import inlayfit.read.svg_facts as facts  # `from` would name the package, which reads with this module
@@ -105,14 +104,14 @@ class Walker:
             return []
         if tag in SHAPES:
             return self._shape(node, style, inner)
-        inner = replace(inner, inherited=inherited, depth=context.depth + 1)
+        layer = layer_of(node, inner.layer) if tag in facts.GROUPS else inner.layer
+        inner = inner._replace(inherited=inherited, depth=context.depth + 1, layer=layer)
         if tag == "use":
             return self._copy(node, style, inner)
         if tag == "svg":
             return self._viewport(node, style, inner, (None, None))
         if tag == "text":
             return self._text(node, style, inner)
-        inner = replace(inner, layer=layer_of(node, inner.layer))
         children = [
             child for child in node.children if tag != "switch" or (facts.is_drawn(child) and facts.is_wanted(child))
         ]
@@ -120,7 +119,7 @@ class Walker:
 
     def _inner(self, node: Node, style: Style, context: Context) -> Context | None:
         """Return the context inside an element: its transform, opacity and clips; None where nothing is seen."""
-        if _EFFECTS.isdisjoint(style):
+        if style.keys().isdisjoint(_EFFECTS):
             return context
         matrix, opacity = multiply(context.matrix, self._transform(node, style, context)), 1.0
         if context.mode == "paint":
@@ -129,7 +128,7 @@ class Walker:
                 return None
             if style.get("filter", "none") != "none":
                 self._notes.add("left-out", node.label, "its filter is not applied; the shape is taken as drawn")
-        context = replace(context, matrix=matrix, opacity=context.opacity * min(opacity, 1.0))
+        context = context._replace(matrix=matrix, opacity=context.opacity * min(opacity, 1.0))
         if context.mode == "box":
             return context
         for name in ("clip-path", "mask"):
@@ -138,7 +137,7 @@ class Walker:
                 clips = self._clips(name, value, node, context)
                 if clips is None:
                     return None
-                context = replace(context, clips=context.clips + clips)
+                context = context._replace(clips=context.clips + clips)
         return context
 
     def _transform(self, node: Node, style: Style, context: Context) -> Matrix:
@@ -196,7 +195,7 @@ class Walker:
         box = parse_viewbox(node.attrs.get("viewBox", ""))
         if box is not None:
             matrix = multiply(matrix, fit_viewbox(box, width, height, node.attrs.get("preserveAspectRatio", "")))
-        inner = replace(context, matrix=matrix, clips=clips, viewport=box[2:] if box else (width, height))
+        inner = context._replace(matrix=matrix, clips=clips, viewport=box[2:] if box else (width, height))
         return [(child, inner) for child in node.children]
 
     def _copy(self, node: Node, style: Style, context: Context) -> list[_Job]:
@@ -210,8 +209,7 @@ class Walker:
             self._notes.add("left-out", node.label, f"it copies itself by way of {link}", "draw it out")
             return []
         x, y = measured(node, style, context, "x", "x") or 0.0, measured(node, style, context, "y", "y") or 0.0
-        inner = replace(
-            context,
+        inner = context._replace(
             matrix=multiply(context.matrix, translation(x, y)),
             trail=(*context.trail, target),
             name=context.name or node.attrs.get("id", ""),
@@ -224,7 +222,7 @@ class Walker:
         inherited, shown = computed(target, context.inherited)
         entered = None
         if shown.get("display") != "none":
-            entered = self._inner(target, shown, replace(inner, inherited=inherited, depth=inner.depth + 1))
+            entered = self._inner(target, shown, inner._replace(inherited=inherited, depth=inner.depth + 1))
         if entered is None:
             return []
         asked = (measured(node, style, context, "width", "x"), measured(node, style, context, "height", "y"))
@@ -240,7 +238,7 @@ class Walker:
             return []
         from inlayfit.read.svg_text import text_runs  # noqa: PLC0415  # fonttools: only who names a font pays for it
 
-        named = replace(context, name=context.name or node.attrs.get("id") or words)
+        named = context._replace(name=context.name or node.attrs.get("id") or words)
         runs = text_runs(node, style, context, self._fonts, self._notes, self._by_id)
         return [job for run in runs for job in self._drawn(run.node, run.style, run.outline, named)]
 
@@ -271,9 +269,10 @@ class Walker:
             fill, line = (paint if shows(paint, outline) else None for paint in (look.fill, look.line))
             contexts = marker_contexts(node, style, outline, context, look.stroke.width, (fill, line), self._by_id)
             jobs["markers"] = list(contexts)
-        if node.tag in SHAPES and not any(jobs.values()):
+        found = [job for part in look.order if part in jobs for job in jobs[part]]
+        if not found and node.tag in SHAPES:
             facts.remark_unpainted(node, outline, self._notes)
-        return [job for part in look.order if part in jobs for job in jobs[part]]
+        return found
 
     def _outline(self, node: Node, style: Style, context: Context) -> Outline:
         data = facts.data_of(node, style)
@@ -305,7 +304,7 @@ class Walker:
 
     def local_box(self, node: Node, context: Context) -> tuple[float, float, float, float] | None:
         """Return x, y, width, height of an element without its stroke in its own user space (SVG 2, 8.10)."""
-        inner = replace(context, matrix=IDENTITY, mode="box", clips=())
+        inner = context._replace(matrix=IDENTITY, mode="box", clips=())
         if node.tag in SHAPES:
             _, style = computed(node, context.inherited)
             parts: Sequence[_Job] = self._shape(node, style, inner)
@@ -355,7 +354,7 @@ class Walker:
             depth=context.depth + 1,
         )
         entered = self._inner(target, {key: own[key] for key in ("clip-path", "mask") if key in own}, inner)
-        return None if entered is None else replace(entered, matrix=matrix)
+        return None if entered is None else entered._replace(matrix=matrix)
 
     def _clip_path(
         self, target: Node, context: Context, box: tuple[float, float, float, float] | None
@@ -370,7 +369,7 @@ class Walker:
         inner = self._entered(target, context, matrix, "clip")
         if inner is None:
             return None
-        shapes = self.below(target, replace(inner, clips=()))
+        shapes = self.below(target, inner._replace(clips=()))
         return (*inner.clips, Clip(kind="clip", shapes=tuple(shapes))) if shapes else None
 
     def _mask(
@@ -387,7 +386,7 @@ class Walker:
         inner = self._entered(target, context, matrix, "paint")
         if inner is None or edge[2] <= 0 or edge[3] <= 0:
             return None
-        shapes = self.below(target, replace(inner, clips=()))
+        shapes = self.below(target, inner._replace(clips=()))
         if style_of(target).get("mask-type") == "alpha":
             shapes = [shape._replace(light=1.0) for shape in shapes]
         if any(0.01 < shape.light < 0.99 for shape in shapes):
