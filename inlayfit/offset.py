@@ -24,8 +24,8 @@ from numpy.typing import NDArray
 from inlayfit.parallel import parallel_rings
 from inlayfit.units import Mm
 
-ARC_ERROR: Mm = 0.0002
-"""Sagitta of the chords that stand for arcs: an offset is too small by this at most (chords are inscribed).
+ARC_ERROR: Mm = 0.00015
+"""The tangent polygons that stand for arcs lie this far outside of them at most: an offset goes too far by as much.
 
 Vertices that lie half as close to the line between their neighbours are dropped after each offset."""
 
@@ -37,6 +37,12 @@ FEW = 250
 
 LEAST_CHORDS = 4
 """For a whole turn."""
+
+SLIVER: Mm = 0.0001
+"""Rings that are less wide are dust of the overlay."""
+
+CROSSED_MM2 = 1e-6
+"""Less is what the engine's rounding adds up to along an outline; a neck a micrometre too thin takes more."""
 
 MANY_RINGS = 12
 """Up to so many rings are swept in one go."""
@@ -69,32 +75,34 @@ def _thinned(polygon: shapely.Polygon) -> shapely.Polygon:
 
 def polygons_of(shape: Section) -> list[shapely.Polygon]:
     """Return the parts of a section, each with its holes, counter-clockwise outside."""
-    found = _polygons([shape] if shape.num_contour() == 1 else shape.decompose())
+    found = _polygons(shape)
     valid = shapely.is_valid(found)
     return found if valid.all() else _mended(found, valid)
 
 
-def broad_parts(shape: Section, least_mm2: float) -> NDArray[np.object_]:
-    """Return the parts of a section that have a least area, in any order and from any vertex: quicker."""
-    found = np.array(_polygons([part for part in shape.decompose() if part.area() >= least_mm2]), dtype=object)
+def parts_near(shape: Section, points: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Return the parts of a section whose boxes hold one of some points, in any order and from any vertex: quicker."""
+    found = np.array(_polygons(shape), dtype=object)
+    found = found[np.unique(shapely.STRtree(found).query(points)[1])]
     valid = shapely.is_valid(found)
-    found[~valid] = shapely.make_valid(found[~valid], method="structure", keep_collapsed=False)
+    if not valid.all():
+        found[~valid] = shapely.make_valid(found[~valid], method="structure", keep_collapsed=False)
     return np.asarray(shapely.get_parts(found))
 
 
-def _polygons(parts: Sequence[Section]) -> list[shapely.Polygon]:
+def _polygons(shape: Section) -> list[shapely.Polygon]:
     """Return a polygon for each part; its rings may touch themselves."""
-    rings = [[ring for ring in part.to_polygons() if len(ring) >= 3] for part in parts]
-    rings = [around for around in rings if around]
-    if not rings:
-        return []
-    if all(len(around) == 1 for around in rings):
-        return _without_holes([around[0] for around in rings])
-    return [_with_holes(around) for around in rings]
+    rings = shape.to_polygons()[::-1]
+    if (signed_areas(rings) > 0).all():
+        return _without_holes(rings)
+    parts = [[ring for ring in part.to_polygons() if len(ring) >= 3] for part in shape.decompose()]
+    return [_with_holes(around) for around in parts if around]
 
 
 def _without_holes(rings: Sequence[NDArray[np.float64]]) -> list[shapely.Polygon]:
     """Return a polygon for each ring, all at once: an overlay may hold hundreds."""
+    if not len(rings):
+        return []
     of = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
     return list(shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=of)))
 
@@ -159,14 +167,37 @@ def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
 
 def swept(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     """Return the same with all vertices: sooner, for what is but held against another section."""
-    rings = shape.to_polygons()
+    rings = _without_dust(shape.to_polygons())
     moved = _moved if len(rings) > MANY_RINGS else _in_one_go
     return moved(rings, distance, arc_error)
 
 
+def _without_dust(rings: Sequence[NDArray[np.float64]]) -> list[NDArray[np.float64]]:
+    """Return the rings that are no slivers of the engine: one that is moved becomes as wide as that."""
+    if not rings:
+        return []
+    across = np.ptp(ring_bounds(rings).reshape(-1, 2, 2), axis=1).max(axis=1)
+    return list(compress(rings, np.abs(signed_areas(rings)) > SLIVER * across))
+
+
+def core(shape: Section, radius: Mm) -> tuple[Section, Mm]:
+    """Return the section shrunk, and a bound for the reach of what discs of the radius do not cover of it.
+
+    Where the raw curve crosses itself nowhere, each point between it and the outline lies on one way of the radius from
+    the one to the other, but at convex vertices, which reach out as corners do. Else the bound is infinite.
+    """
+    rings = _without_dust(shape.to_polygons())
+    if not rings or len(rings) > MANY_RINGS:
+        return offset(shape, -radius), math.inf
+    raw, sharpest = parallel_rings(rings, -radius, ARC_ERROR)
+    shrunk = CrossSection(raw, FillRule.Positive)
+    plain = len(raw) == len(rings) and abs(shrunk.area() - signed_areas(raw).sum()) <= CROSSED_MM2
+    return shrunk, radius * (1 / math.cos(sharpest / 2) - 1) if plain and sharpest < math.pi else math.inf
+
+
 def _in_one_go(rings: Sequence[NDArray[np.float64]], distance: Mm, arc_error: Mm) -> Section:
     """Return what rings, holes clockwise, go round once they are moved outward, all in one sweep."""
-    return CrossSection(parallel_rings(rings, distance, arc_error), FillRule.Positive)
+    return CrossSection(parallel_rings(rings, distance, arc_error)[0], FillRule.Positive)
 
 
 def _moved(rings: Sequence[NDArray[np.float64]], distance: Mm, arc_error: Mm) -> Section:
@@ -180,7 +211,7 @@ def _moved(rings: Sequence[NDArray[np.float64]], distance: Mm, arc_error: Mm) ->
     grows = areas * distance > 0
     crowd = [ring if distance > 0 else ring[::-1] for ring in compress(rings, small & grows)]
     rest = _in_one_go(list(compress(rings, ~small)), distance, arc_error)
-    raw = parallel_rings(crowd, abs(distance), arc_error)
+    raw, _ = parallel_rings(crowd, abs(distance), arc_error)
     if not raw:
         return rest
     grown = _united(raw)
@@ -241,12 +272,12 @@ def window_offset(shape: Section, distance: Mm, arc_error: Mm) -> Section:
 
 def opened(shape: Section, radius: Mm) -> Section:
     """Return the union of all discs of that radius inside the section."""
-    return offset(offset(shape, -radius), radius)
+    return offset(swept(shape, -radius), radius)
 
 
 def closed(shape: Section, radius: Mm) -> Section:
     """Return the section with everything filled that a disc of that radius outside of it cannot enter."""
-    return offset(offset(shape, radius), -radius)
+    return offset(swept(shape, radius), -radius)
 
 
 def grow(geometry: shapely.Geometry, radius: Mm) -> shapely.Polygon | shapely.MultiPolygon:

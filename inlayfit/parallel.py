@@ -4,6 +4,9 @@ Words: a vertex is *outer* where moving opens a wedge between its two edges (it 
 into one another. An edge between two inner vertices is *swallowed* where its neighbours meet before it: then they meet
 in one point, and a rounded corner that shrinks away leaves no knot of tiny edges. What counts of a raw curve is where
 its winding number is positive: the overlay finds that.
+
+Arcs are tangent polygons: their edges lie at the distance itself, so that moving back leads to where they came from,
+and an outer vertex of little turn stays one.
 """
 
 from __future__ import annotations
@@ -22,32 +25,31 @@ Complex = NDArray[np.complex128]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
-MITRE_ERROR: Mm = 0.00005
-"""An outer vertex whose mitre lies this close to its arc gets the mitre: a smooth outline keeps its vertices."""
-
-LARGEST_INNER_TURN = 2.8
+LARGEST_INNER_TURN = 3.1
 """The turn, radians, up to which an inner vertex may be met at the mitre of its moved edges."""
 
-SHORTEST: Mm = 1e-9
-"""A shorter edge is a repeated point."""
+SHORTEST: Mm = 1e-6
+"""A shorter edge is a repeated point: the engine rounds to a hundredth of that and leaves knots where arcs shrink away.
+
+An edge that would be shorter once it has moved is swallowed."""
 
 PASSES = 50
 """A round is swallowed in one pass, a bend wider than the distance in some twenty; what is still too short stays."""
 
 
-def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list[Floats]:
+def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> tuple[list[Floats], float]:
     """Return the raw curves at a distance to the right of rings (n, 2), that is outside of counter-clockwise ones.
 
-    Below zero they go inward. Arcs are chords with a sagitta of at most `arc_error`, inscribed. All rings are worked at
-    once: an overlay may hold thousands of small ones.
+    Below zero they go inward. All rings are worked at once: an overlay may hold thousands of small ones.
 
-    Returns: shapes (m, 2), mm; rings of fewer than three edges, and such as are swallowed whole, are left out.
+    Returns: shapes (m, 2), mm; rings of fewer than three edges, and such as are swallowed whole, are left out. And the
+        sharpest turn, radians, at an inner vertex, or over all edges that go there; half a turn where one is not met.
     """
     lengths, points = _without_repeats(rings)
     if not len(points):
-        return []
+        return [], math.pi
     edges = _Edges.between(points, lengths)
-    joints = _joints(edges, distance)
+    joints = _joints(edges, distance, arc_error)
     counts = np.ones(len(joints.met), dtype=np.intp)
     moved = joints.meeting
     if not joints.met.all():
@@ -56,7 +58,13 @@ def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> list
         moved[np.repeat(~joints.met, counts)] = bends
     per_ring = np.bincount(edges.ring[joints.vertex], weights=counts, minlength=len(lengths)).astype(np.intp)
     whole = np.ascontiguousarray(moved).view(np.float64).reshape(-1, 2)
-    return [ring for ring in np.split(whole, np.cumsum(per_ring)[:-1]) if len(ring)]
+    return [ring for ring in np.split(whole, np.cumsum(per_ring)[:-1]) if len(ring)], _sharpest(joints, distance)
+
+
+def _sharpest(joints: _Joints, distance: Mm) -> float:
+    """Return the sharpest turn at an inner vertex, radians; half a turn where one is not met."""
+    inner = joints.turn * distance < 0
+    return float(np.abs(joints.turn[inner]).max(initial=0.0)) if joints.met[inner].all() else math.pi
 
 
 def _bends(edges: _Edges, joints: _Joints, distance: Mm, arc_error: Mm) -> tuple[Complex, Indices]:
@@ -66,16 +74,21 @@ def _bends(edges: _Edges, joints: _Joints, distance: Mm, arc_error: Mm) -> tuple
     """
     vertex, turn = joints.vertex[~joints.met], joints.turn[~joints.met]
     outer = turn * distance >= 0
-    step = 2 * math.acos(max(0.0, 1 - arc_error / abs(distance)))
-    chords = np.maximum(1, np.ceil(np.abs(turn) / step)).astype(np.intp)
-    counts = np.where(outer, chords + 1, 3)
+    corners = np.maximum(1, np.ceil(np.abs(turn) / _longest_step(distance, arc_error)))
+    counts = np.where(outer, corners, 3).astype(np.intp)
     place = np.repeat(np.arange(len(counts)), counts)
     rank = np.arange(len(place)) - np.repeat(np.cumsum(counts) - counts, counts)
     before, after = edges.right[edges.before[vertex]][place], edges.right[vertex][place]
-    angles = turn[place] * rank / chords[place]
-    arcs = before * (np.cos(angles) + 1j * np.sin(angles))
+    step = (turn / counts)[place]
+    angles = step * (rank + 0.5)
+    arcs = before * (np.cos(angles) + 1j * np.sin(angles)) / np.cos(step / 2)
     detours = np.where(rank == 0, before, np.where(rank == 2, after, 0.0))  # back through the vertex
     return edges.points[vertex][place] + distance * np.where(outer[place], arcs, detours), counts
+
+
+def _longest_step(distance: Mm, arc_error: Mm) -> float:
+    """Return the turn, radians, of a tangent polygon of which no vertex lies further off its arc."""
+    return 2 * math.acos(abs(distance) / (abs(distance) + arc_error))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,16 +132,16 @@ class _Joints:
     meeting: Complex
 
 
-def _joints(edges: _Edges, distance: Mm) -> _Joints:
+def _joints(edges: _Edges, distance: Mm, arc_error: Mm) -> _Joints:
     """Return where the moved edges join, without those that are swallowed.
 
     Between two edges that would have to be longer for their moved lines to meet, all stays as it was.
     """
     vertex = np.arange(len(edges.long))
-    kept = _kept(edges, vertex, edges.turn, edges.before, edges.after, distance)
+    kept = _kept(edges, vertex, edges.turn, edges.before, edges.after, distance, arc_error)
     turn, met, start = kept.turn, kept.met, kept.start
     if kept.swallowed.any():
-        kept, owner = _unswallowed(edges, kept, distance)
+        kept, owner = _unswallowed(edges, kept, distance, arc_error)
         unmet = np.append(~kept.met, False)
         back = (unmet & (np.bincount(owner, minlength=len(unmet)) > 1))[owner]
         alive = back.copy()
@@ -159,17 +172,19 @@ class _Kept:
     swallowed: Flags
 
 
-def _kept(edges: _Edges, edge: Indices, turn: Floats, before: Indices, after: Indices, distance: Mm) -> _Kept:
+def _kept(
+    edges: _Edges, edge: Indices, turn: Floats, before: Indices, after: Indices, distance: Mm, arc_error: Mm
+) -> _Kept:
     """Return some of the edges as they meet one another; `before` and `after` number the neighbours among them."""
     inner = (turn * distance < 0) & (np.abs(turn) < LARGEST_INNER_TURN)
     end, start = _feet(edges, edge[before], edge, turn, distance)
-    fits = np.where(inner, start, 0.0) < np.where(inner, end, edges.long[edge[before]])[after]
-    mitred = (turn * distance >= 0) & (abs(distance) * (1 / np.cos(turn / 2) - 1) <= MITRE_ERROR)
+    fits = np.where(inner, start, 0.0) + SHORTEST < np.where(inner, end, edges.long[edge[before]])[after]
+    mitred = (turn * distance >= 0) & (np.abs(turn) <= _longest_step(distance, arc_error))
     met = mitred | (inner & fits & fits[before])
     return _Kept(edge, turn, np.where(met, start, 0.0), met, inner & inner[after] & ~fits)
 
 
-def _unswallowed(edges: _Edges, kept: _Kept, distance: Mm) -> tuple[_Kept, Indices]:
+def _unswallowed(edges: _Edges, kept: _Kept, distance: Mm, arc_error: Mm) -> tuple[_Kept, Indices]:
     """Return the edges that are left, and for each vertex which of them is the first from there on."""
     for _ in range(PASSES):
         edge = kept.edge[~kept.swallowed]
@@ -181,7 +196,7 @@ def _unswallowed(edges: _Edges, kept: _Kept, distance: Mm) -> tuple[_Kept, Indic
         past = owner >= ends[edges.ring]  # behind the last of its ring, so that the first comes next
         owner[past] = np.where(counts > 0, ends - counts, len(edge))[edges.ring[past]]
         turn = np.asarray(np.bincount(owner, weights=edges.turn, minlength=len(edge) + 1), dtype=np.float64)
-        kept = _kept(edges, edge, turn[:-1], *_neighbours(counts[counts > 0]), distance)
+        kept = _kept(edges, edge, turn[:-1], *_neighbours(counts[counts > 0]), distance, arc_error)
         if not kept.swallowed.any():
             break
     return kept, owner
@@ -214,12 +229,11 @@ def _without_repeats(rings: Sequence[Floats]) -> tuple[Indices, Complex]:
     if not len(lengths):
         return lengths, np.empty(0, dtype=np.complex128)
     points = np.ascontiguousarray(np.concatenate(rings), dtype=np.float64).view(np.complex128).ravel()
-    real = np.abs(points[_neighbours(lengths)[1]] - points) > SHORTEST
-    if real.all():
-        return lengths, points
-    ring_of = np.repeat(np.arange(len(lengths)), lengths)
-    left = np.bincount(ring_of[real], minlength=len(lengths))
-    return left[left >= 3], points[real & (left >= 3)[ring_of]]
+    while not (real := np.abs(points[_neighbours(lengths)[1]] - points) > SHORTEST).all():
+        ring_of = np.repeat(np.arange(len(lengths)), lengths)
+        left = np.bincount(ring_of[real], minlength=len(lengths))
+        points, lengths = points[real & (left >= 3)[ring_of]], left[left >= 3]
+    return lengths, points
 
 
 def _neighbours(lengths: Indices) -> tuple[Indices, Indices]:

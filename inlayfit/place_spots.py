@@ -54,10 +54,10 @@ class Spots:
         points, ring = shapely.get_coordinates(rings, return_index=True)
         closing = np.append(ring[1:] != ring[:-1], True)  # repeats the first
         points, ring = points[~closing], ring[~closing]
-        grids = [(n, _grid(places[n])) for n in np.flatnonzero(shapely.area(places) > MARK_SPACING**2 / 4).tolist()]
-        place = np.concatenate([place[ring], *(np.full(len(grid), n) for n, grid in grids)])
-        points = np.concatenate([points, *(grid for _, grid in grids)])
-        ring = np.concatenate([ring, *(np.full(len(grid), -1) for _, grid in grids)])
+        broad = np.flatnonzero(shapely.area(places) > MARK_SPACING**2 / 4)
+        inner, owner = _grids([places[n] for n in broad.tolist()])
+        place, points = np.concatenate([place[ring], broad[owner]]), np.concatenate([points, inner])
+        ring = np.concatenate([ring, np.full(len(inner), -1)])
         order = np.argsort(place, kind="stable")
         return cls(points=points[order], place=place[order], ring=ring[order])
 
@@ -103,10 +103,14 @@ def _from_off_rim(ring: Indices, on_rim: Flags) -> tuple[Indices, Flags]:
     return starts[of] + (rank + shift[of]) % counts[of], first
 
 
-def _grid(place: shapely.Polygon) -> Floats:
-    """Return the points of a grid that lie within a place, (n, 2)."""
-    left, bottom, right, top = place.bounds
-    across, up = np.arange(left, right, MARK_SPACING / 2), np.arange(bottom, top, MARK_SPACING / 2)
-    grid = np.column_stack([np.tile(across, len(up)), np.repeat(up, len(across))])
-    shapely.prepare(place)
-    return np.asarray(grid[shapely.contains_xy(place, grid)])
+def _grids(places: Sequence[shapely.Polygon]) -> tuple[Floats, Indices]:
+    """Return the points of grids that lie within places, (n, 2), and of each the number of its place, (n,)."""
+    step = MARK_SPACING / 2
+    starts = shapely.bounds(places).reshape(-1, 4)
+    across, up = np.ceil((starts[:, 2:] - starts[:, :2]) / step).astype(np.intp).T
+    owner = np.repeat(np.arange(len(places)), across * up)
+    rank = np.arange(len(owner)) - np.repeat(np.cumsum(across * up) - across * up, across * up)
+    points = starts[owner, :2] + step * np.column_stack([rank % across[owner], rank // across[owner]])
+    shapely.prepare(places)
+    within = shapely.contains_xy(np.array(places, dtype=object)[owner], points)
+    return points[within], owner[within]

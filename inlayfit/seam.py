@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import shapely
 from manifold3d import CrossSection, OpType
 
-from inlayfit.offset import Section, closed, offset, opened, polygons_of, swept
+from inlayfit.offset import Section, closed, core, offset, opened, polygons_of, swept
 from inlayfit.units import Mm
 
 MARGIN: Mm = 0.002
@@ -45,13 +45,16 @@ def seam_radii(pocket_radius: Mm, piece_radius: Mm, gap: Mm, gap_from: str) -> t
     return max(pocket_radius - pocket_gap, piece_gap), max(piece_radius - piece_gap, pocket_gap), pocket_gap, piece_gap
 
 
-def unopened(shape: Section, centres: Section, radius: Mm) -> Section:
-    """Return where the section is not a union of discs of that radius, by more than `DUST` of reach.
+def unopened(shape: Section, radius: Mm) -> tuple[Section, Section]:
+    """Return where the section is not a union of discs of that radius, by more than `DUST` of reach, and their centres.
 
-    `centres` are those of all such discs within it, the section shrunk.
+    The centres are those of all such discs within it, the section shrunk.
     """
+    centres, reach = core(shape, radius)
+    if reach <= DUST / 2:
+        return CrossSection(), centres
     none = shape - swept(centres, radius + DUST / 2)  # what half as much covers needs no closer look
-    return none if none.is_empty() else shape - offset(offset(centres, radius), DUST)
+    return (none if none.is_empty() else shape - offset(offset(centres, radius), DUST)), centres
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,13 +73,12 @@ def _fills_nothing(seam: Section, before: Section, radius: Mm) -> bool:
 def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Grown:
     """Return the seam by the growing way: narrow limbs go first, then clefts are filled and necks thickened."""
     made_open, made_closed = open_radius + MARGIN, close_radius + MARGIN
-    seam = opened(area, made_open)
+    seam = swept(swept(area, -made_open), made_open)
     for _ in range(ROUNDS):
         before, seam = seam, closed(seam, made_closed)
         if _fills_nothing(seam, before, open_radius):
             return Grown(seam=seam, centres=None)
-        centres = offset(seam, -open_radius)
-        necks = unopened(seam, centres, open_radius)
+        necks, centres = unopened(seam, open_radius)
         if necks.is_empty():
             return Grown(seam=seam, centres=centres)
         seam = opened(seam, made_open) + offset(necks, made_open)
@@ -98,7 +100,8 @@ def _box(left: Mm, bottom: Mm, right: Mm, top: Mm) -> Section:
 
 def is_seam(seam: Section, open_radius: Mm, close_radius: Mm) -> bool:
     """Return whether both cutters can cut the outline exactly, but for `DUST`."""
-    if not unopened(seam, offset(seam, -open_radius), open_radius).is_empty():
+    necks, _ = unopened(seam, open_radius)
+    if not necks.is_empty():
         return False
     return (offset(closed(seam, close_radius), -DUST) - seam).is_empty()
 

@@ -10,14 +10,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import chain
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.offset import ARC_ERROR, Section, boxes, broad_parts, opened, polygons_of, section, swept
+from inlayfit.offset import Section, boxes, opened, parts_near, polygons_of, section, swept
 from inlayfit.place_spots import HAIR, MARK_SPACING, RIM_DUST, Spots
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
@@ -42,6 +42,9 @@ NEEDLE_DEG = 3.0
 BEYOND_NEEDLE: Mm = 0.1
 
 SPECK_MM2 = 1e-7
+
+TOUCHING: Mm = 1e-6
+"""A spot on an edge is this near to it at most."""
 
 Radius = Mm | Callable[[shapely.Polygon], Mm]
 """Of the cutter, or what it is at a place."""
@@ -129,12 +132,12 @@ def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius,
     radii = [_at(place, open_radius if is_lost else close_radius) for is_lost, place in kinds]
     spots, outline = Spots.of(places), _Outline(drawn)
     reaches = Walls.of_section(cut).distances(spots.points, tolerance + RIM_DUST)
-    marks = _marks_of(spots, reaches, tolerance)
+    marks = _marks_of(spots, reaches, tolerance, len(places))
     rims = spots.rims(reaches, tolerance, len(places)).tolist()
-    areas = _areas(kinds, radii, drawn, cut)
+    areas = _areas(kinds, radii, [own[0] for own in marks], drawn, cut)
     given = zip(kinds, radii, marks, rims, areas, strict=True)
     sites = [_site(*kind, radius, marked, rim, area, outline) for kind, radius, marked, rim, area in given]
-    return [site for site in sites if site.reach > tolerance + ARC_ERROR]  # a rounded corner's chords lie further in
+    return [site for site in sites if site.reach > tolerance]
 
 
 def _at(place: shapely.Polygon, radius: Radius) -> Mm:
@@ -153,31 +156,35 @@ def _without_cracks(places: Sequence[shapely.Polygon]) -> list[shapely.Polygon]:
 
 
 def _areas(
-    kinds: Sequence[tuple[bool, shapely.Polygon]], radii: Sequence[Mm], drawn: Section, cut: Section
+    kinds: Sequence[tuple[bool, shapely.Polygon]],
+    radii: Sequence[Mm],
+    deepest: Sequence[Mark],
+    drawn: Section,
+    cut: Section,
 ) -> list[float]:
     """Return for each place, lost or filled, the area of that part of all that is left in which it lies."""
     areas: list[float] = []
     for is_lost, more, less in ((True, drawn, cut), (False, cut, drawn)):
-        own = [(place, radius) for (kind, place), radius in zip(kinds, radii, strict=True) if kind == is_lost]
+        own = [number for number, (kind, _) in enumerate(kinds) if kind == is_lost]
         if own:
-            places = [place for place, _ in own]
-            near = boxes(shapely.bounds(places), 2 * max(radius for _, radius in own))
-            areas += _areas_at(places, (more ^ near) - less)
+            near = boxes(shapely.bounds([kinds[number][1] for number in own]), 2 * max(radii[number] for number in own))
+            spots = shapely.points([(deepest[number].x, deepest[number].y) for number in own])
+            areas += _areas_at(spots, (more ^ near) - less)
     return areas
 
 
-def _areas_at(places: Sequence[shapely.Polygon], left: Section) -> list[float]:
-    """Return for each place the area of the parts, of all that is left to the last hair, that it belongs to."""
-    parts = broad_parts(left, SPECK_MM2)
-    place, part = shapely.STRtree(parts).query(places, predicate="intersects")
-    return np.bincount(place, weights=shapely.area(parts)[part], minlength=len(places)).tolist()
+def _areas_at(spots: NDArray[np.object_], left: Section) -> list[float]:
+    """Return for each spot the area of the parts, of all that is left to the last hair, that it belongs to."""
+    parts = parts_near(left, spots)
+    spot, part = shapely.STRtree(parts).query(spots, predicate="dwithin", distance=TOUCHING)
+    return np.bincount(spot, weights=shapely.area(parts)[part], minlength=len(spots)).tolist()
 
 
 def _site(
     lost: bool,
     place: shapely.Polygon,
     radius: Mm,
-    marks: tuple[Mark, ...],
+    marks: Sequence[Mark],
     rims: int,
     area: float,
     outline: _Outline,
@@ -185,13 +192,13 @@ def _site(
     shape, angle, width, curve = _shape(place, marks[0], rims, radius, outline)
     if shape in {"corner", "curve"}:
         own = radius / (radius + MARGIN)  # what the cutter itself leaves
-        marks = tuple(replace(mark, reach=mark.reach * own) for mark in marks)
+        marks = [Mark(x=mark.x, y=mark.y, reach=mark.reach * own) for mark in marks]
         area *= own**2
     return Site(
         lost=lost,
         cutter_radius=radius,
         kind=KINDS[lost][shape],
-        marks=marks,
+        marks=tuple(marks),
         rims=rims,
         area=area,
         angle_deg=angle,
@@ -231,37 +238,22 @@ def corner_reach(angle_deg: float, radius: Mm) -> Mm:
     return radius * (1 / math.sin(half) - 1)
 
 
-def _marks_of(spots: Spots, reaches: NDArray[np.float64], tolerance: Mm) -> list[tuple[Mark, ...]]:
-    """Return the marks of each place: its deepest spot, and more where others lie further off than one mark covers."""
-    begins = np.flatnonzero(np.append(True, np.diff(spots.place) > 0))
-    deepest = np.flatnonzero(reaches == np.maximum.reduceat(reaches, begins)[spots.place])
-    deepest = deepest[np.append(True, np.diff(spots.place[deepest]) > 0)]
-    away = np.hypot(*(spots.points - spots.points[deepest][spots.place]).T)
-    more = np.bincount(spots.place, weights=(reaches > tolerance) & (away > MARK_SPACING)) > 0
-    marks: list[tuple[Mark, ...]] = [(_mark(spots.points, reaches, spot),) for spot in deepest.tolist()]
-    ends = np.append(begins[1:], len(reaches))
-    for place in np.flatnonzero(more).tolist():
-        own = slice(begins[place], ends[place])
-        marks[place] = _marks(spots.points[own], reaches[own], tolerance)
+def _marks_of(spots: Spots, reaches: NDArray[np.float64], tolerance: Mm, places: int) -> list[list[Mark]]:
+    """Return the marks of each place, deepest first: all spots over the tolerance are within `MARK_SPACING` of one."""
+    order = np.lexsort((-reaches, spots.place))
+    points, place = spots.points[order].view(np.complex128).ravel(), spots.place[order]
+    reaches, first = reaches[order], np.append(True, np.diff(place) > 0)
+    left = np.flatnonzero(first | (reaches > tolerance))
+    marks: list[list[Mark]] = [[] for _ in range(places)]
+    while len(left):
+        own = place[left]
+        deepest = np.append(True, np.diff(own) > 0)
+        picked = left[deepest]
+        at, deep = points[picked], reaches[picked].tolist()
+        for number, x, y, reach in zip(own[deepest].tolist(), at.real.tolist(), at.imag.tolist(), deep, strict=True):
+            marks[number].append(Mark(x=x, y=y, reach=reach))
+        left = left[np.abs(points[left] - at[np.cumsum(deepest) - 1]) > MARK_SPACING]
     return marks
-
-
-def _marks(points: NDArray[np.float64], reaches: NDArray[np.float64], tolerance: Mm) -> tuple[Mark, ...]:
-    """Return spots, the deepest first, such that every spot over the tolerance lies within `MARK_SPACING` of one."""
-    order = np.argsort(-reaches, kind="stable")
-    points, reaches = points[order], reaches[order]
-    open_spots = reaches > tolerance
-    open_spots[0] = True
-    marks = []
-    while open_spots.any():
-        first = int(np.argmax(open_spots))
-        marks.append(_mark(points, reaches, first))
-        open_spots &= np.hypot(*(points - points[first]).T) > MARK_SPACING
-    return tuple(marks)
-
-
-def _mark(points: NDArray[np.float64], reaches: NDArray[np.float64], spot: int) -> Mark:
-    return Mark(x=float(points[spot, 0]), y=float(points[spot, 1]), reach=float(reaches[spot]))
 
 
 class _Outline:
@@ -269,13 +261,13 @@ class _Outline:
 
     def __init__(self, drawn: Section) -> None:
         rings = [np.asarray(ring) for ring in drawn.to_polygons()]
-        self._all = np.concatenate(rings)
-        self._points: list[tuple[Mm, Mm]] = list(zip(*self._all.T.tolist(), strict=True))
+        self._all = np.concatenate(rings).view(np.complex128).ravel()
+        self._points: list[tuple[Mm, Mm]] = list(zip(self._all.real.tolist(), self._all.imag.tolist(), strict=True))
         self._ends = np.cumsum([len(ring) for ring in rings]).tolist()
 
     def vertex_near(self, x: Mm, y: Mm) -> int:
         """Return the number of the nearest vertex."""
-        return int(np.argmin((self._all[:, 0] - x) ** 2 + (self._all[:, 1] - y) ** 2))
+        return int(np.abs(self._all - complex(x, y)).argmin())
 
     def _neighbour(self, index: int, step: int, beyond: Mm) -> tuple[Mm, Mm]:
         """Return the first vertex along the ring, back or on, that lies further than `beyond`, as seen from here."""

@@ -29,7 +29,10 @@ WIDER = 8
 RUN = 8
 """The tree holds lines of so many edges."""
 
-CROWDED = 16
+ACROSS = 4
+"""Cells are so many times as wide as what is asked: most edges lie in one or two, and few more are looked at."""
+
+CROWDED = 24
 """Where the cells give more pairs than that for each point and edge, the tree is as quick."""
 
 
@@ -102,7 +105,7 @@ class _Grid:
         self._lengths, self._most = np.abs(ways), most
         self._turns = np.conj(ways) / np.where(self._lengths > 0, self._lengths, 1.0)
         self._places = starts * self._turns
-        self._size = max(2 * most, float(self._lengths.mean()))
+        self._size = max(ACROSS * most, float(self._lengths.mean()))
         pieces = np.maximum(1, np.ceil(self._lengths / self._size)).astype(np.intp)  # a long one slants through many
         owner = np.repeat(np.arange(len(pieces)), pieces)
         step = (ways / pieces)[owner]
@@ -115,7 +118,8 @@ class _Grid:
         counts = wide * (high - low + 1)
         piece = np.repeat(np.arange(len(counts)), counts)
         rank = _ranks(counts)
-        cells = (left[piece] + rank % wide[piece]) * self._high + low[piece] + rank // wide[piece]
+        up = rank // wide[piece]
+        cells = (left[piece] + rank - up * wide[piece]) * self._high + low[piece] + up
         order = np.argsort(cells)
         self._cells, self._edges = cells[order], owner[piece[order]]
 

@@ -20,6 +20,8 @@ FLATTENED = 1e-4
 """Mm between a chord and its arc: ground that was swept is right within twice that, far under 1 um."""
 LEVEL_SLACK = 1e-6
 """Mm: a cut this near to a level is at it, so that a last digit does not lift it off."""
+ROUNDING = 1e-9
+"""Mm: a hole in swept ground that is no wider is none."""
 STRETCH = 3
 """Cells that a cutter goes before its depth is looked at: the crescent that it takes must be wider than the rim."""
 STEEP = 10.0
@@ -172,7 +174,16 @@ def _swept(parts: list[tuple[Move, float, float]], radius: float) -> Shape:
     turn = np.linspace(0.0, math.tau, chord_count(radius, math.tau) + 1)[:-1]
     discs = shapely.polygons(places[:, None] + radius * np.column_stack([np.cos(turn), np.sin(turn)])[None])
     bodies = [body for part in parts for body in _bodies(*part, radius)]
-    return shapely.union_all([*discs, *bodies])
+    return _without_dust(shapely.union_all([*discs, *bodies]))
+
+
+def _without_dust(shape: Shape) -> Shape:
+    """Return a union without the holes that rounding leaves where edges of its parts cross."""
+    parts = []
+    for part in shapely.get_parts(shape):
+        holes = [ring for ring in part.interiors if 2 * shapely.Polygon(ring).area > ROUNDING * ring.length]
+        parts.append(shapely.Polygon(part.exterior, holes))
+    return shapely.union_all(parts)
 
 
 def _bodies(move: Move, first: float, last: float, radius: float) -> Iterator[Shape]:
