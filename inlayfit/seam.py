@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import shapely
 from manifold3d import CrossSection, OpType
 
-from inlayfit.offset import Section, closed, core, offset, opened, polygons_of, swept
+from inlayfit.offset import Section, closed, core, halfway, offset, opened, polygons_of, swept
 from inlayfit.units import Mm
 
 MARGIN: Mm = 0.002
@@ -73,7 +73,7 @@ def _fills_nothing(seam: Section, before: Section, radius: Mm) -> bool:
 def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Grown:
     """Return the seam by the growing way: narrow limbs go first, then clefts are filled and necks thickened."""
     made_open, made_closed = open_radius + MARGIN, close_radius + MARGIN
-    seam = swept(swept(area, -made_open), made_open)
+    seam = halfway(halfway(area, -made_open), made_open)
     for _ in range(ROUNDS):
         before, seam = seam, closed(seam, made_closed)
         if _fills_nothing(seam, before, open_radius):
