@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import gzip
 from pathlib import Path
 
@@ -251,3 +252,15 @@ def test_every_error_is_one_of_ours(tmp_path: Path) -> None:
         read_drawing(_write(tmp_path, "<text>Lark</text>"))
     assert "Lark" in str(caught.value)
     assert "a.svg" in str(caught.value)
+
+
+def test_nothing_of_a_tree_stays_for_the_garbage_collector(tmp_path: Path) -> None:
+    path = _write(tmp_path, f'<g id="both">{BOX}<g opacity="0.5">{BLOB}</g></g>')
+    read_drawing(path)
+    gc.collect()
+    gc.disable()
+    try:
+        read_drawing(path)
+        assert gc.collect() == 0
+    finally:
+        gc.enable()

@@ -65,7 +65,8 @@ class Outline(NamedTuple):
     @property
     def bound(self) -> float:
         """What `largest` is at most: the root of all squares, which takes an eighth of the time."""
-        return math.hypot(*self.numbers, *chain.from_iterable(self.bends))
+        far = math.hypot(*self.numbers)
+        return math.hypot(far, *chain.from_iterable(self.bends)) if self.bends else far
 
     def points(self, row: int) -> tuple[Point, Point]:
         """Return where a row starts and ends."""

@@ -132,7 +132,10 @@ def scene_of(
     remark_page(tree.root, style, notes)
     clips = (box_clip((0.0, 0.0, *sheet.size), IDENTITY),) if clip_page and sheet.bounded else ()
     context = Context(matrix=sheet.matrix, inherited=inherited, viewport=sheet.viewport, clips=clips)
-    return sheet, Walker(tree, notes, fonts).root(tree.root, style, context)
+    painted = Walker(tree, notes, fonts).root(tree.root, style, context)
+    for node in tree.nodes:  # nodes that know each other would stay until the garbage collector has looked at all
+        node.parent = None
+    return sheet, painted
 
 
 def _corners(painted: list[Painted]) -> Floats:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from inlayfit.read.svg_lengths import parse_numbers, parse_px
@@ -55,7 +54,6 @@ def measured(node: Node, style: Style, context: Context, name: str, direction: s
         return None
 
 
-@lru_cache(maxsize=256)
 def parse_viewbox(text: str) -> tuple[float, float, float, float] | None:
     """Return x, y, width, height of a viewBox, or None where there is none or it encloses nothing."""
     try:

@@ -43,8 +43,13 @@ def check_range(node: Node, outline: Outline, matrix: Matrix, width: float) -> N
 
 
 def _is_near(largest: float, matrix: Matrix, width: float) -> bool:
-    reach = stretches(matrix)[0] * (largest + width) + abs(matrix[4]) + abs(matrix[5])
-    return largest < LARGEST_COORDINATE and reach < LARGEST_COORDINATE  # NaN fails it too
+    return largest < LARGEST_COORDINATE and largest + width < _room(matrix)  # NaN fails it too
+
+
+@lru_cache(maxsize=256)
+def _room(matrix: Matrix) -> float:
+    """Return how far from the origin a coordinate may be to lie within `LARGEST_COORDINATE` after a transform."""
+    return (LARGEST_COORDINATE - abs(matrix[4]) - abs(matrix[5])) / max(stretches(matrix)[0], 1e-300)
 
 
 def mask_edge(

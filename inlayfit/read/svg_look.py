@@ -17,6 +17,8 @@ from inlayfit.read.svg_transform import IDENTITY
 from inlayfit.read.svg_tree import Node
 from inlayfit.read.sweep import Rule
 
+_ORDER = ("fill", "stroke", "markers")
+
 MARKERS = frozenset({"marker-start", "marker-mid", "marker-end"})
 """The properties that ask for markers."""
 
@@ -52,14 +54,13 @@ class Looks:
         return self._known[key][1]
 
     def _found(self, node: Node, style: Style, context: Context) -> Look:
-        asked = [word for word in style.get("paint-order", "").split() if word in {"fill", "stroke", "markers"}]
         line, is_marked = self._paint(style, "stroke", "none", context), not style.keys().isdisjoint(MARKERS)
         return Look(
             fill=self._paint(style, "fill", "black", context),
             line=line,
             stroke=stroke_of(node, style, context) if line is not None or is_marked else NO_STROKE,
             rule=rule_of(style, "fill-rule"),
-            order=tuple(dict.fromkeys((*asked, "fill", "stroke", "markers"))),
+            order=_order_of(style["paint-order"]) if "paint-order" in style else _ORDER,
             is_marked=is_marked,
         )
 
@@ -67,10 +68,15 @@ class Looks:
         paint = resolve(style.get(name, default), style, self._by_id, self._notes, context.paints)
         if paint is None:
             return None
-        alpha = paint.alpha * min(max(number(style, f"{name}-opacity", 1.0), 0.0), 1.0)
+        opacity = f"{name}-opacity"
+        alpha = paint.alpha * min(max(number(style, opacity, 1.0), 0.0), 1.0) if opacity in style else paint.alpha
         if alpha <= 0:
             return None
         return paint if alpha == paint.alpha else replace(paint, alpha=alpha)
+
+
+def _order_of(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*(word for word in text.split() if word in _ORDER), *_ORDER)))
 
 
 def rule_of(style: Style, name: str) -> Rule:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from inlayfit.read.svg_context import parse_viewbox
 from inlayfit.read.svg_lengths import MM_PER_PX, PHYSICAL, parse_px, unit_of
@@ -35,8 +36,14 @@ class PageBox:
 
 def page_of(root: Node, style: Style) -> PageBox:
     """Return the page that the root element describes."""
-    box = parse_viewbox(root.attrs.get("viewBox", ""))
-    texts = [geometry(root, style, name) for name in ("width", "height")]
+    texts = geometry(root, style, "width"), geometry(root, style, "height")
+    return _page(root.attrs.get("viewBox", ""), texts, root.attrs.get("preserveAspectRatio", ""))
+
+
+@lru_cache(maxsize=256)
+def _page(viewbox: str, texts: tuple[str, str], aspect: str) -> PageBox:
+    """Return the page by its attributes, `texts` being width and height: all icons of a set have the same one."""
+    box = parse_viewbox(viewbox)
     width, height = (_absolute(text) for text in texts)
     physical = any(size and unit_of(text) in PHYSICAL for size, text in zip((width, height), texts, strict=True))
     bounded = box is not None or (width is not None and height is not None)
@@ -48,7 +55,7 @@ def page_of(root: Node, style: Style) -> PageBox:
     elif height is None:
         height = width * down / across
     size = (width, height or down)
-    matrix = fit_viewbox(box, *size, root.attrs.get("preserveAspectRatio", "")) if box else IDENTITY
+    matrix = fit_viewbox(box, *size, aspect) if box else IDENTITY
     return PageBox(
         matrix=matrix,
         size=size,

@@ -43,11 +43,12 @@ def parse_path(text: str) -> tuple[Outline, bool]:
             numerals.append(token)
             continue
         draw, wanted, kin, relative = _DRAW[command]
-        is_whole = not wanted or (numerals and len(numerals) % wanted == 0)
+        count = len(numerals)
+        is_whole = count == wanted or not wanted or (count and count % wanted == 0)
         if wanted == _ARC_NUMBERS and not (is_whole and _FLAGS.issuperset(numerals[3::7] + numerals[4::7])):
             numerals, is_whole = _run_together(" ".join(numerals))
         if not is_whole:
-            del numerals[len(numerals) - len(numerals) % wanted :]
+            del numerals[len(numerals) // wanted * wanted :]
         control = draw(pen, [*map(float, numerals)], relative, control if kin == family else None)
         if not is_whole:
             return pen.outline(), False

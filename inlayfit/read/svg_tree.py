@@ -71,10 +71,10 @@ def load_tree(source: Path, notes: Notes) -> Tree:
     data = _bytes_of(source)
     root = _parse(data, source, notes)
     _refuse_external(root, source)
-    name = etree.QName(root)
-    if name.localname != "svg" or name.namespace not in {None, SVG}:
-        raise DrawingError(f"this is no SVG: its root is <{name.localname}>", where=source.name, remedy="export as SVG")
-    if name.namespace is None:
+    space, _, name = root.tag.rpartition("}")
+    if name != "svg" or space not in {"", _IN_SVG[:-1]}:
+        raise DrawingError(f"this is no SVG: its root is <{name}>", where=source.name, remedy="export as SVG")
+    if not space:
         notes.add("assumed", "svg", "the SVG namespace is missing; read as SVG all the same")
     if b"<?xml-stylesheet" in data:
         notes.add("left-out", "xml-stylesheet", "a style sheet outside the file is not read", "put the styles inside")
@@ -109,7 +109,7 @@ def _bytes_of(source: Path) -> bytes:
         raise DrawingError(
             "the drawing is larger than 64 MB", where=source.name, remedy="simplify it, leave images out"
         )
-    if not data.strip():
+    if not data or data.isspace():
         raise DrawingError("the file is empty", where=source.name, remedy="export the drawing again")
     return data
 
