@@ -51,6 +51,10 @@ class Placed:
         """What leads from control to control of each row (3, n)."""
         return np.asarray(self.controls[1:] - self.controls[:-1])
 
+    def axes(self, rows: Ints) -> tuple[Points, Points]:
+        """Return both axes (j,) of the arcs in these rows."""
+        return self.controls[1][rows], self.controls[2][rows]
+
     def taken(self, kept: NDArray[np.bool_]) -> Placed:
         """Return the rows that are kept, and the subpaths that have such rows."""
         counts = np.add.reduceat(kept, self.begins, dtype=np.intp)
@@ -93,9 +97,9 @@ def place(outlines: Sequence[Outline], matrices: Sequence[Matrix]) -> Placed:
     if maps.shape[1] != 1:
         maps = maps.repeat(counts, axis=1)
     moved, shift = _turned(numbers.reshape(-1, 8).T, maps), maps[4] + 1j * maps[5]
-    axes = moved[1:3].take(bent, axis=1)  # of arcs: they are directions, without a shift
+    axes = moved[1][bent], moved[2][bent]  # of arcs: they are directions, without a shift
     moved += shift
-    moved[1:3, bent] = axes
+    moved[1][bent], moved[2][bent] = axes
     own = maps if maps.shape[1] == 1 else maps.take(bent, axis=1)
     spans = [
         (first + span.first, span.last - span.first, span.closed, number)
@@ -145,7 +149,7 @@ def loops(placed: Placed, tolerance: float) -> Loops:
     for rows in _portions(curved.nonzero()[0], steps):
         _lay_curves(placed, rows, steps, starts, points, tolerance)
     begins = starts[placed.begins]
-    points[begins], points[ends] = placed.controls[0, placed.begins], placed.controls[3]
+    points[begins], points[ends] = placed.controls[0][placed.begins], placed.controls[3]
     return Loops(plain(points), np.concatenate((begins, ends[-1:] + 1)), placed.owner)
 
 
@@ -209,10 +213,10 @@ def curve_points(placed: Placed, row: Ints, t: Floats) -> Points:
     """Return points (m,) of cubics at their parameters, over 0 to 1."""
     s = 1 - t
     return np.asarray(
-        (s * s * s) * placed.controls[0, row]
-        + (3 * s * s * t) * placed.controls[1, row]
-        + (3 * s * t * t) * placed.controls[2, row]
-        + (t * t * t) * placed.controls[3, row]
+        (s * s * s) * placed.controls[0][row]
+        + (3 * s * s * t) * placed.controls[1][row]
+        + (3 * s * t * t) * placed.controls[2][row]
+        + (t * t * t) * placed.controls[3][row]
     )
 
 
@@ -221,7 +225,8 @@ def arc_points(placed: Placed, arc: Ints, t: Floats, radii: Floats | float = 1.0
     angle = placed.angle[arc] + t * placed.sweep[arc]
     row = placed.bent[arc]
     across, up = radii * np.cos(angle), radii * np.sin(angle)
-    return np.asarray(placed.centre[arc] + across * placed.controls[1, row] + up * placed.controls[2, row])
+    u, v = placed.axes(row)
+    return np.asarray(placed.centre[arc] + across * u + up * v)
 
 
 def cross(a: Points, b: Points) -> Floats:
@@ -268,7 +273,7 @@ def _extremes(p0: Floats, p1: Floats, p2: Floats, p3: Floats) -> Floats:
 
 def _reach_out(placed: Placed, low: Floats, high: Floats) -> None:
     """Widen the boxes of arcs, whose corners are `low` and `high` (n, 2), in place."""
-    u, v, centre = (plain(part) for part in (*placed.controls[1:3].take(placed.bent, axis=1), placed.centre))
+    u, v, centre = (plain(part) for part in (*placed.axes(placed.bent), placed.centre))
     reach, way, most = np.hypot(u, v), np.sign(placed.sweep)[:, None], np.abs(placed.sweep)[:, None]
     turned = (np.arctan2(v, u) - placed.angle[:, None]) * way
     met = (turned + np.array(((0.0,), (math.pi,)))[:, None]) % math.tau <= most
@@ -296,7 +301,7 @@ def needed(placed: Placed, tolerance: float, reach: Floats | float = 0.0) -> Flo
 
 
 def _largest_axis(placed: Placed) -> Floats:
-    u, v = placed.controls[1:3].take(placed.bent, axis=1)
+    u, v = placed.axes(placed.bent)
     return np.asarray((np.abs(u - 1j * v) + np.abs(u + 1j * v)) / 2)
 
 
@@ -324,7 +329,7 @@ def arc_slopes(placed: Placed, arc: Ints, t: Floats) -> Points:
     """Return the directions (m,) of arcs at their parameters, over 0 to 1."""
     sweep, row = placed.sweep[arc], placed.bent[arc]
     angle = placed.angle[arc] + t * sweep
-    u, v = placed.controls[1:3].take(row, axis=1)
+    u, v = placed.axes(row)
     return np.asarray(np.sign(sweep) * (np.cos(angle) * v - np.sin(angle) * u))
 
 

@@ -204,11 +204,7 @@ def _runs(sides: Sides, number: int) -> list[Ints]:
 
 
 def _ribbons(sides: Sides, numbers: Sequence[int]) -> list[list[Points]]:
-    """Return rings that cover what the runs of some tracks sweep.
-
-    Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
-    neighbouring normals meet: before it the sweep turns one way, beyond it the other.
-    """
+    """Return rings that cover what the runs of some tracks sweep."""
     found: list[list[Points]] = [[] for _ in numbers]
     runs = [_runs(sides, number) for number in numbers]
     whose = [place for place, own in enumerate(runs) for _ in own]
@@ -221,23 +217,32 @@ def _ribbons(sides: Sides, numbers: Sequence[int]) -> list[list[Points]]:
     for ends, normal in ((first[held], sides.normal_out), (last[held], sides.normal_in)):
         offsets[0, ends] = normal[at[ends]]
         offsets[1, ends] = -offsets[0, ends]
-    sides_of_run, evolutes = points + offsets, _evolutes(points, offsets)
+    both, evolutes = points + offsets, _evolutes(points, offsets)
     begins = np.empty(len(at), dtype=np.bool_)  # of what folds alike
     begins[1:] = folding[1:] != folding[:-1]
     begins[first], begins[last] = True, False
     begin = begins.nonzero()[0]
     run = np.arange(len(first)).repeat(counts)[begin]
     end = np.minimum(np.append(begin[1:], len(at)), last[run])
-    for place, b, e, way in zip(run.tolist(), begin.tolist(), end.tolist(), folding[begin].tolist(), strict=True):
-        p, left, right = points[b : e + 1], sides_of_run[0, b : e + 1], sides_of_run[1, b : e + 1]
-        if way == 0:
-            rings = [np.concatenate((p[:1], right, p[-1:], left[::-1]))]
-        else:
-            bent, open_ = (left, right) if way > 0 else (right, left)
-            evolute = evolutes[int(way < 0), b:e][::-1]
-            rings = [np.concatenate(ends) for ends in ((p, open_[::-1]), (p, evolute), (bent, evolute))]
-        found[whose[place]] += rings
+    parts = zip(run.tolist(), begin.tolist(), end.tolist(), folding[begin].tolist(), strict=True)
+    for number, start, stop, way in parts:
+        own = slice(start, stop + 1)
+        found[whose[number]] += _ribbon(points[own], both[:, own], evolutes[:, start:stop], way)
     return found
+
+
+def _ribbon(points: Points, both: Points, evolutes: Points, way: int) -> list[Points]:
+    """Return rings that cover what chords sweep that fold alike: to the left, way 1, to the right, -1, or not at all.
+
+    Where one side folds back (the bend is tighter than half the width), that side is parted at the evolute, where
+    neighbouring normals meet: before it the sweep turns one way, beyond it the other.
+    """
+    left, right = both
+    if way == 0:
+        return [np.concatenate((points[:1], right, points[-1:], left[::-1]))]
+    bent, free = (left, right) if way > 0 else (right, left)
+    evolute = evolutes[int(way < 0), ::-1]
+    return [np.concatenate(halves) for halves in ((points, free[::-1]), (points, evolute), (bent, evolute))]
 
 
 def _evolutes(points: Points, offsets: Points) -> Points:

@@ -178,12 +178,10 @@ def _merged(laid: list[list[Laid]], lines: Sequence[_Line]) -> list[list[Any]]:
     if len(owner) > len(whole):
         first, second = near_pairs(shapely.bounds(polygons), owner)
         meeting |= set(owner[first[shapely.intersects(polygons[first], polygons[second])]].tolist())
-    united_lines = sorted(meeting)
-    rings = covering([laid[number] for number in united_lines]) if meeting else []
-    sweeps = [
-        Sweep(rings=own, rule="nonzero", name=lines[number].name)
-        for number, own in zip(united_lines, rings, strict=True)
-    ]
+    numbers = sorted(meeting)
+    rings = covering([laid[number] for number in numbers]) if numbers else []
+    names = [lines[number].name for number in numbers]
+    sweeps = [Sweep(rings=own, rule="nonzero", name=name) for own, name in zip(rings, names, strict=True)]
     united = iter(swept(sweeps, touching=False))
     return [next(united) if number in meeting else [one.polygon for one in parts] for number, parts in enumerate(laid)]
 

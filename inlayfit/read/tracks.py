@@ -155,7 +155,7 @@ def _tangents(placed: Placed, row: Ints, t: Floats, ends: Ints, last: Points) ->
     if len(row) == placed.controls.shape[1]:
         return last
     s, legs = 1 - t, placed.legs
-    slope = (s * s) * legs[0, row] + (2 * s * t) * legs[1, row] + (t * t) * legs[2, row]
+    slope = (s * s) * legs[0][row] + (2 * s * t) * legs[1][row] + (t * t) * legs[2][row]
     which, arc = _on_arcs(placed, row)
     slope[which] = arc_slopes(placed, arc, t[which])
     result = unit(slope)
