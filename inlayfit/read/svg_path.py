@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from itertools import chain, pairwise
-from typing import cast
 
 from inlayfit.errors import DrawingError
 from inlayfit.read.outline import Outline, Pen, Point
@@ -15,12 +14,10 @@ MOST_SEGMENTS = 300_000
 
 # Possessive throughout: no digit of a number is given to what follows, "25 6" is no 2, 5, 6
 _NUMBER = r"[+-]?+(?:[0-9]++\.?+[0-9]*+|\.[0-9]++)(?:[eE][+-]?[0-9]+)?+"
-_TOKEN = rf"[MmZzLlHhVvCcSsQqTtAa]|{_NUMBER}"
-_TOKENS = re.compile(_TOKEN)
-_SOUND = re.compile(rf"(?:[ \t\n\r\f,]*(?:{_TOKEN}))*")
+_TOKEN = re.compile(rf"[MmZzLlHhVvCcSsQqTtAa]|{_NUMBER}")
+_TOKENS = re.compile(rf"{_TOKEN.pattern}|[^ \t\n\r\f,]")  # the last is a fault: neither a command nor a number
 _WHOLE = rf" ?({_NUMBER})"
 _ARC = re.compile(rf"{_WHOLE * 3} ?([01]) ?([01]){_WHOLE * 2}")
-_SPACE = str.maketrans("", "", " \t\n\r\f,")
 _FLAGS = frozenset("01")
 _ARC_NUMBERS = 7
 
@@ -28,14 +25,20 @@ _ARC_NUMBERS = 7
 def parse_path(text: str) -> tuple[Outline, bool]:
     """Return the outline and whether the data was sound; by SVG 2, 9.5.4, it is drawn up to the first fault."""
     tokens = _TOKENS.findall(text)
-    sound = len("".join(tokens)) == len(text.translate(_SPACE))  # nothing but commands, numbers and what parts them
-    if not sound:
-        tokens = _TOKENS.findall(cast("re.Match[str]", _SOUND.match(text))[0])
-    pen, family = Pen(), ""
     if not tokens or tokens[0] not in "Mm":
-        return pen.outline(), text.strip() in {"", "none"}
+        return Pen().outline(), text.strip() in {"", "none"}
+    try:
+        return _drawn(tokens)
+    except (KeyError, ValueError):  # no such command, no number
+        fault = next(place for place, token in enumerate(tokens) if not _TOKEN.fullmatch(token))
+        return _drawn(tokens[:fault])[0], False
+
+
+def _drawn(tokens: list[str]) -> tuple[Outline, bool]:
+    """Return the outline up to a segment that lacks numbers, and whether there is no such one."""
     if len(tokens) > MOST_SEGMENTS:
         _bound(tokens)
+    pen, family = Pen(), ""
     control: Point | None = None
     command, numerals = tokens[0], []
     for token in chain(tokens[1:], "Z"):
@@ -43,17 +46,17 @@ def parse_path(text: str) -> tuple[Outline, bool]:
             numerals.append(token)
             continue
         draw, wanted, kin, relative = _DRAW[command]
-        count = len(numerals)
+        numbers, count = [*map(float, numerals)], len(numerals)
         is_whole = count == wanted or not wanted or (count and count % wanted == 0)
         if wanted == _ARC_NUMBERS and not (is_whole and _FLAGS.issuperset(numerals[3::7] + numerals[4::7])):
-            numerals, is_whole = _run_together(" ".join(numerals))
+            numbers, is_whole = _run_together(" ".join(numerals))
         if not is_whole:
-            del numerals[len(numerals) // wanted * wanted :]
-        control = draw(pen, [*map(float, numerals)], relative, control if kin == family else None)
+            del numbers[len(numbers) // wanted * wanted :]
+        control = draw(pen, numbers, relative, control if kin == family else None)
         if not is_whole:
             return pen.outline(), False
         family, command, numerals = kin, token, []
-    return pen.outline(), sound
+    return pen.outline(), True
 
 
 def _bound(tokens: list[str]) -> None:
@@ -66,7 +69,7 @@ def _bound(tokens: list[str]) -> None:
         raise DrawingError(f"a path of over {MOST_SEGMENTS:,} segments", remedy="simplify it, or split it")
 
 
-def _run_together(body: str) -> tuple[list[str], bool]:
+def _run_together(body: str) -> tuple[list[float], bool]:
     """Return the numbers of arcs whose flags may stand without anything between them and what follows.
 
     And whether they are all that there is.
@@ -75,7 +78,7 @@ def _run_together(body: str) -> tuple[list[str], bool]:
     contiguous = all(arc.start() == before.end() for before, arc in pairwise(arcs))
     if not arcs or arcs[0].start() != 0 or not contiguous:
         return [], False
-    return [number for arc in arcs for number in arc.groups()], arcs[-1].end() == len(body)
+    return [float(number) for arc in arcs for number in arc.groups()], arcs[-1].end() == len(body)
 
 
 def _close(pen: Pen, n: list[float], relative: bool, control: Point | None) -> None:  # noqa: ARG001  # one signature
