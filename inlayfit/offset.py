@@ -32,6 +32,9 @@ Vertices that lie half as close to the line between their neighbours are dropped
 THINNING: Mm = 0.0001
 """Vertices of the drawing that lie this close to the outline without them are dropped: density slows the engine."""
 
+WIDTH_ERROR: Mm = 0.0005
+"""A width that is told is hardly further off: half as much comes from thinning, from arcs and from where one stops."""
+
 FEW = 250
 """Up to so many vertices the engine's own offset is quicker than a raw curve."""
 
@@ -175,6 +178,22 @@ def swept(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     return moved(rings, distance, arc_error)
 
 
+def raw_rings(shape: Section, distance: Mm) -> list[NDArray[np.float64]]:
+    """Return rings that go round the same, for `rings_less`: raw ones, which need no sweep of their own.
+
+    A growing one goes round nothing less than no time, a shrinking one round nothing more than once.
+    """
+    rings = _without_dust(shape.to_polygons())
+    if len(rings) > MANY_RINGS:
+        return _moved(rings, distance, ARC_ERROR).to_polygons()
+    return parallel_rings(rings, distance, ARC_ERROR)[0]
+
+
+def rings_less(rings: Iterable[NDArray[np.float64]], others: Iterable[NDArray[np.float64]]) -> Section:
+    """Return what rings go round more often than others do."""
+    return CrossSection([*rings, *(ring[::-1] for ring in others)], FillRule.Positive)
+
+
 def halfway(shape: Section, distance: Mm) -> Section:
     """Return the same to be moved on: thinned only where there is so much of it that this saves time."""
     moved = swept(shape, distance)
@@ -277,6 +296,30 @@ def window_offset(shape: Section, distance: Mm, arc_error: Mm) -> Section:
     moved = shape.offset(distance, JoinType.Round, circular_segments=max(chords, LEAST_CHORDS))
     right = (moved.area() > shape.area()) == (distance > 0)
     return moved.simplify(arc_error / 2) if right else offset(shape, distance, arc_error)
+
+
+def inner_width(polygon: shapely.Polygon) -> Mm:
+    """Return the diameter of the largest disc within a polygon, to `WIDTH_ERROR`.
+
+    A part has room for a disc of its area over its length at least, so that shrinking goes by such steps to where
+    nothing is left. That takes no longer along a limb that is as wide all along.
+    """
+    whole = left = section(shapely.simplify(polygon, WIDTH_ERROR / 2))
+    radius = 0.0
+    while True:
+        step = max(WIDTH_ERROR / 2, _room(left))
+        while (deeper := window_offset(whole, -(radius + step), WIDTH_ERROR / 2)).is_empty():
+            if step <= WIDTH_ERROR / 2:
+                return 2 * radius + step
+            step = max(WIDTH_ERROR / 2, step / 2)
+        radius, left = radius + step, deeper
+
+
+def _room(shape: Section) -> Mm:
+    """Return the largest share of area over length that a part has, if holes are left aside."""
+    rings = shape.to_polygons()
+    lengths = [float(np.hypot(*(ring - np.roll(ring, 1, axis=0)).T).sum()) for ring in rings]
+    return float((signed_areas(rings) / lengths).max())
 
 
 def opened(shape: Section, radius: Mm) -> Section:

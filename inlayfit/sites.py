@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from inlayfit.offset import Section, boxes, opened, parts_near, polygons_of, section, swept
+from inlayfit.offset import Section, boxes, inner_width, opened, parts_near, polygons_of, raw_rings, rings_less, section
 from inlayfit.place_spots import HAIR, MARK_SPACING, RIM_DUST, Spots
 from inlayfit.seam import MARGIN
 from inlayfit.units import Mm
@@ -121,8 +121,9 @@ KINDS = {
 
 def find_sites(drawn: Section, cut: Section, tolerance: Mm, open_radius: Radius, close_radius: Radius) -> list[Site]:
     """Return the places where the cut outline leaves the drawn one by more than the tolerance, lost ones first."""
-    lost = polygons_of(drawn - swept(cut, tolerance))
-    filled = polygons_of(swept(cut, -tolerance) - drawn)
+    outlines = drawn.to_polygons()
+    lost = polygons_of(rings_less(outlines, raw_rings(cut, tolerance)))
+    filled = polygons_of(rings_less(raw_rings(cut, -tolerance), outlines))
     if not lost and not filled:
         return []
     kinds = [(is_lost, place) for is_lost, found in ((True, lost), (False, filled)) for place in _without_cracks(found)]
@@ -222,8 +223,7 @@ def _shape(
     curve = outline.radius_at(vertex)
     if rims == 1 and reach <= radius and curve < CURVE_EXCESS * radius:
         return "curve", None, None, curve
-    inside = shapely.maximum_inscribed_circle(place, tolerance=0.0005)
-    return {0: "all", 1: "limb"}.get(rims, "neck"), None, 2 * float(shapely.length(inside)), None
+    return {0: "all", 1: "limb"}.get(rims, "neck"), None, inner_width(place), None
 
 
 def corner_reach(angle_deg: float, radius: Mm) -> Mm:
