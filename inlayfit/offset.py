@@ -157,6 +157,11 @@ def union(sections: Sequence[Section]) -> Section:
     return CrossSection.batch_boolean(list(sections), OpType.Add) if sections else CrossSection()
 
 
+def in_one_alone(one: Section, other: Section) -> Section:
+    """Return what lies in one of two sections, but not in both: in one sweep."""
+    return CrossSection([*one.to_polygons(), *other.to_polygons()], FillRule.EvenOdd)
+
+
 def geometry_of(shape: Section) -> shapely.Polygon | shapely.MultiPolygon:
     """Return a section as one shapely geometry."""
     parts = polygons_of(shape)
@@ -172,7 +177,7 @@ def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
 
 
 def swept(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
-    """Return the same with all vertices: sooner, for what is but held against another section."""
+    """Return the same with all vertices."""
     rings = _without_dust(shape.to_polygons())
     moved = _moved if len(rings) > MANY_RINGS else _in_one_go
     return moved(rings, distance, arc_error)

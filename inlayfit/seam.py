@@ -13,7 +13,18 @@ from dataclasses import dataclass, replace
 import shapely
 from manifold3d import CrossSection, OpType
 
-from inlayfit.offset import Section, closed, core, halfway, offset, opened, polygons_of, swept
+from inlayfit.offset import (
+    Section,
+    closed,
+    core,
+    halfway,
+    in_one_alone,
+    offset,
+    opened,
+    polygons_of,
+    raw_rings,
+    rings_less,
+)
 from inlayfit.units import Mm
 
 MARGIN: Mm = 0.002
@@ -53,8 +64,13 @@ def unopened(shape: Section, radius: Mm) -> tuple[Section, Section]:
     centres, reach = core(shape, radius)
     if reach <= DUST / 2:
         return CrossSection(), centres
-    none = shape - swept(centres, radius + DUST / 2)  # what half as much covers needs no closer look
+    none = _without_moved(shape, centres, radius + DUST / 2)  # what half as much covers needs no closer look
     return (none if none.is_empty() else shape - offset(offset(centres, radius), DUST)), centres
+
+
+def _without_moved(shape: Section, other: Section, distance: Mm) -> Section:
+    """Return the section without what another covers once it has grown."""
+    return rings_less(shape.to_polygons(), raw_rings(other, distance))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +83,7 @@ class Grown:
 
 def _fills_nothing(seam: Section, before: Section, radius: Mm) -> bool:
     """Return whether closing filled nothing: then what was open before is open still."""
-    return bool(seam.area() - before.area() < radius**2 and (seam - swept(before, DUST / 2)).is_empty())
+    return bool(seam.area() - before.area() < radius**2 and _without_moved(seam, before, DUST / 2).is_empty())
 
 
 def grown_seam(area: Section, open_radius: Mm, close_radius: Mm) -> Grown:
@@ -113,7 +129,7 @@ def lesser_change(area: Section, grown: Section, open_radius: Mm, close_radius: 
     touch the outcome there.
     """
     shrunk = shrunk_seam(area, open_radius, close_radius)
-    differs = opened((grown - shrunk) + (shrunk - grown), DUST)
+    differs = opened(in_one_alone(grown, shrunk), DUST)
     if differs.is_empty():
         return grown, []
     places = offset(differs, 2 * max(open_radius, close_radius) + 0.01).decompose()
