@@ -41,9 +41,6 @@ FEW = 250
 LEAST_CHORDS = 4
 """For a whole turn."""
 
-SLIVER: Mm = 0.0001
-"""Rings that are less wide are dust of the overlay."""
-
 CROSSED_MM2 = 1e-6
 """Less is what the engine's rounding adds up to along an outline; a neck a micrometre too thin takes more."""
 
@@ -178,7 +175,7 @@ def offset(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
 
 def swept(shape: Section, distance: Mm, arc_error: Mm = ARC_ERROR) -> Section:
     """Return the same with all vertices."""
-    rings = _without_dust(shape.to_polygons())
+    rings = shape.to_polygons()
     moved = _moved if len(rings) > MANY_RINGS else _in_one_go
     return moved(rings, distance, arc_error)
 
@@ -188,7 +185,7 @@ def raw_rings(shape: Section, distance: Mm) -> list[NDArray[np.float64]]:
 
     A growing one goes round nothing less than no time, a shrinking one round nothing more than once.
     """
-    rings = _without_dust(shape.to_polygons())
+    rings = shape.to_polygons()
     if len(rings) > MANY_RINGS:
         return _moved(rings, distance, ARC_ERROR).to_polygons()
     return parallel_rings(rings, distance, ARC_ERROR)[0]
@@ -205,21 +202,13 @@ def halfway(shape: Section, distance: Mm) -> Section:
     return moved.simplify(ARC_ERROR / 2) if moved.num_vert() > MANY_VERTICES else moved
 
 
-def _without_dust(rings: Sequence[NDArray[np.float64]]) -> list[NDArray[np.float64]]:
-    """Return the rings that are no slivers of the engine: one that is moved becomes as wide as that."""
-    if not rings:
-        return []
-    across = np.ptp(ring_bounds(rings).reshape(-1, 2, 2), axis=1).max(axis=1)
-    return list(compress(rings, np.abs(signed_areas(rings)) > SLIVER * across))
-
-
 def core(shape: Section, radius: Mm) -> tuple[Section, Mm]:
     """Return the section shrunk, and a bound for the reach of what discs of the radius do not cover of it.
 
     Where the raw curve crosses itself nowhere, each point between it and the outline lies on one way of the radius from
     the one to the other, but at convex vertices, which reach out as corners do. Else the bound is infinite.
     """
-    rings = _without_dust(shape.to_polygons())
+    rings = shape.to_polygons()
     if not rings or len(rings) > MANY_RINGS:
         return offset(shape, -radius), math.inf
     raw, sharpest = parallel_rings(rings, -radius, ARC_ERROR)

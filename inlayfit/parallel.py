@@ -33,6 +33,9 @@ SHORTEST: Mm = 1e-6
 
 An edge that would be shorter once it has moved is swallowed."""
 
+SLIVER: Mm = 0.0001
+"""Rings that are less wide are dust of the overlay."""
+
 PASSES = 50
 """A round is swallowed in one pass, a bend wider than the distance in some twenty; what is still too short stays."""
 
@@ -42,13 +45,20 @@ def parallel_rings(rings: Sequence[Floats], distance: Mm, arc_error: Mm) -> tupl
 
     Below zero they go inward. All rings are worked at once: an overlay may hold thousands of small ones.
 
-    Returns: shapes (m, 2), mm; rings of fewer than three edges, and such as are swallowed whole, are left out. And the
-        sharpest turn, radians, at an inner vertex, or over all edges that go there; half a turn where one is not met.
+    Returns: shapes (m, 2), mm; rings of fewer than three edges, slivers, and such as are swallowed whole, are left out.
+        And the sharpest turn, radians, at an inner vertex, or over all edges that go there; half a turn where one is
+        not met.
     """
     lengths, points = _without_repeats(rings)
     if not len(points):
         return [], math.pi
     edges = _Edges.between(points, lengths)
+    wide = edges.wide_rings(len(lengths))
+    if not wide.all():
+        points, lengths = points[wide[edges.ring]], lengths[wide]
+        if not len(points):
+            return [], math.pi
+        edges = _Edges.between(points, lengths)
     joints = _joints(edges, distance, arc_error)
     counts = np.ones(len(joints.met), dtype=np.intp)
     moved = joints.meeting
@@ -116,6 +126,11 @@ class _Edges:
         along = steps / long
         turn = np.angle(along * along[before].conj())
         return cls(points, along, -1j * along, long, turn, before, after, np.repeat(np.arange(len(lengths)), lengths))
+
+    def wide_rings(self, rings: int) -> Flags:
+        """Return which rings are no slivers of the overlay: one of nothing that grows becomes as wide as that."""
+        areas = np.bincount(self.ring, weights=_cross(self.points, self.points[self.after]), minlength=rings)
+        return np.abs(areas) > SLIVER * np.bincount(self.ring, weights=self.long, minlength=rings)
 
 
 @dataclass(frozen=True, slots=True)
