@@ -15,7 +15,7 @@ from inlayfit.joint_remarks import filler_remarks, joint_remarks
 from inlayfit.ladder import Rung, Shapes, Verdict, ladder
 from inlayfit.offset import geometry_of, polygons_of, section
 from inlayfit.plan import PieceRadii, Plan, PlanRadii, plan_seams
-from inlayfit.regions import group_regions
+from inlayfit.regions import TOUCHING, group_regions
 from inlayfit.remarks import Names, drawing_remarks, wall_remarks, wall_site_remarks, web_remarks
 from inlayfit.units import Mm, format_mm, parse_length, positive_length
 from inlayfit.webs import thin_walls, thin_webs
@@ -95,10 +95,11 @@ def check(
     shapes = Shapes(
         [plan.area for plan in plans],
         [
-            (section(part.area), index)
+            (section(piece), index)
             for index, plan in enumerate(plans)
             if not plan.alone
             for part in plan.group.parts
+            for piece in _apart(part.area)
         ],
         tolerance=reach,
         bit=2 * radius,
@@ -122,6 +123,13 @@ def check(
     )
     tell(1.0, "done")
     return result
+
+
+def _apart(area: shapely.Geometry) -> list[shapely.Geometry]:
+    """Return what of an area hangs together: each is cut by itself, so that no bit need pass between two."""
+    if shapely.get_num_geometries(area) == 1:
+        return [area]
+    return [shapely.intersection(area, round_one) for round_one in shapely.get_parts(area.buffer(TOUCHING / 2))]
 
 
 def _silent(_share: float, _doing: str) -> None:

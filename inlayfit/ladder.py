@@ -8,20 +8,27 @@ last digits from the exact offsets of windows round what is missed at the upper 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
 from typing import Literal
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from inlayfit.cutters import STANDARD_SIZES, size_label
+from inlayfit.left import Left
 from inlayfit.miss import first_missed
-from inlayfit.offset import Section, geometry_of, union
-from inlayfit.sides import SLACK, Left, Side, thinned
+from inlayfit.offset import Section, geometry_of
+from inlayfit.sides import SLACK, Sides, thinned
 from inlayfit.spots import Limit
 from inlayfit.units import Mm
+
+Misses = Callable[[Mm, Left], bool]
+"""Whether a bit of a radius misses something, by what it leaves."""
 
 Verdict = Literal["as drawn", "softened", "loses detail"]
 
@@ -37,8 +44,14 @@ EXACT: Mm = 0.0002
 FINE = 5e-4
 """The largest bit that softens at most, and the smallest size, are found to this share of themselves."""
 
+COARSER = SLACK / 4
+"""For that the outlines may be off by this share of a radius."""
+
 SMALLEST: Mm = 0.01
 """No bit of less radius is looked for."""
+
+PROBES = 6
+"""So many radii are tried at once, which costs little more than one."""
 
 CLIMB = 1.5
 """Above the standard sizes each next bit is so many times larger."""
@@ -75,31 +88,27 @@ class Shapes:
     ) -> None:
         """Thin the outlines; lengths in mm, `bit` is the diameter in question."""
         self._tolerance, self._radius, self._groups = tolerance, bit / 2, groups
-        self._lefts: dict[Mm, list[Left]] = {}
-        step = min(PROXY * tolerance, COARSE)
-        thin = [thinned(geometry_of(group), step) for group in groups]
-        whole = shapely.MultiPolygon([polygon for group in thin for polygon in shapely.get_parts(group)])
-        self._sides = [Side(union(groups), whole, step, inside=True)]
-        self._sides += [Side(group, outline, step, inside=False) for group, outline in zip(groups, thin, strict=True)]
-        self._sides += [
-            Side(part, thinned(geometry_of(part), step), step, inside=False, within=groups[group])
-            for part, group in parts
-        ]
-        self._single = len(whole.geoms) == 1
-        left, bottom, right, top = shapely.total_bounds(whole)
+        self._sides = Sides(groups, parts, min(PROXY * tolerance, COARSE))
+        left, bottom, right, top = shapely.total_bounds(self._sides.thin)
         self.sizes = _sizes(bit, max(right - left, top - bottom))
         """From small to large."""
 
     @cached_property
-    def _inscribed(self) -> list[shapely.LineString]:
-        """Return the largest disc in each part, as a line from its middle to its edge, the smallest first."""
+    def _lefts(self) -> dict[Mm, Left]:
+        """Return what each of the sizes leaves, by radius."""
+        radii = [size / 2 for size in self.sizes]
+        return dict(zip(radii, self._sides.left(radii), strict=True))
+
+    @cached_property
+    def _inscribed(self) -> list[Mm]:
+        """Return the radius of the largest disc in each part, the smallest first."""
         parts = shapely.get_parts([thinned(geometry_of(group), EXACT / 4) for group in self._groups])
-        return sorted(shapely.maximum_inscribed_circle(parts, EXACT / 4), key=shapely.length)
+        return sorted(shapely.length(shapely.maximum_inscribed_circle(parts, EXACT / 4)).tolist())
 
     @property
     def largest_radius(self) -> Mm:
         """No larger bit enters every part."""
-        return float(self._inscribed[0].length)
+        return self._inscribed[0]
 
     @cached_property
     def largest_bit(self) -> Mm | None:
@@ -114,8 +123,7 @@ class Shapes:
         radius = self._largest(self._loss, FINE, known)
         if radius is None or radius <= known:
             return self.largest_bit
-        if not self._same_parts(radius if radius in self._lefts else radius * (1 - FINE)):
-            radius = self._largest_whole(max(known, SMALLEST), radius)
+        radius = self._largest_whole(max(known, SMALLEST), radius)
         return None if radius is None else 2 * radius
 
     @cached_property
@@ -130,59 +138,39 @@ class Shapes:
     def rung(self, diameter: Mm) -> Rung:
         """Return what a bit of one size leaves and fills, on the thinned outline; no places up to the largest bit."""
         radius = diameter / 2
+        left = self._lefts[radius]
+        lost = (left.counted + radius > self._loss(radius)) | self._other_parts(left)
+        softened = (left.counted > self._tolerance) & ~lost
         clean = diameter <= (self.largest_bit or 0.0)
-        lost = softened = 0
-        area_lost = area_filled = 0.0
-        for left in self._left(radius):
-            whole = left.side.within is None
-            if left.side.inside:
-                area_lost = left.area_mm2
-            elif whole:
-                area_filled += left.area_mm2
-            if clean:
-                continue
-            places, worst = left.places(radius + self._tolerance, self._loss(radius))
-            if places and worst == 0 and whole and not left.side.same_parts(radius, left):
-                worst = 1
-            lost, softened = lost + worst, softened + places - worst
+        places_lost, places_softened = (0 if clean else int(np.count_nonzero(some)) for some in (lost, softened))
         return Rung(
             diameter=diameter,
             label=size_label(diameter),
-            verdict="loses detail" if lost else "softened" if softened else "as drawn",
-            places_lost=lost,
-            places_softened=softened,
-            area_lost_mm2=area_lost,
-            area_filled_mm2=area_filled,
+            verdict="loses detail" if places_lost else "softened" if places_softened else "as drawn",
+            places_lost=places_lost,
+            places_softened=places_softened,
+            area_lost_mm2=self._sides.area_mm2(left, radius, outside=False),
+            area_filled_mm2=self._sides.area_mm2(left, radius, outside=True),
         )
 
     def _loss(self, radius: Mm) -> Mm:
         return radius + max(radius, self._tolerance)
 
-    def _same_parts(self, radius: Mm) -> bool:
-        """Return whether a bit leaves as many parts and holes as were drawn, on the thinned outline."""
-        known = self._lefts.get(radius, [None] * len(self._sides))
-        sides = zip(self._sides, known, strict=True)
-        return all(side.same_parts(radius, left) for side, left in sides if side.within is None)
+    def _other_parts(self, left: Left) -> NDArray[np.bool_]:
+        """Return which places change the number of parts or of holes."""
+        return np.asarray((left.runs != 1) & self._sides.whole(left))
 
-    def _misses(self, radius: Mm, limit: Mm) -> bool:
-        """Return whether a bit misses something, on the thinned outline."""
-        return any(left.beyond(limit).any() for left in self._left(radius))
-
-    def _left(self, radius: Mm) -> list[Left]:
-        """Return what a bit leaves of each side: of what the next larger standard size leaves, if it is one."""
+    def _left(self, radius: Mm) -> Left:
+        """Return what a bit leaves, on the thinned outline."""
         if radius not in self._lefts:
-            larger = next((size / 2 for size in self.sizes if size / 2 > radius), None)
-            if larger is None or 2 * radius not in self.sizes:
-                self._lefts[radius] = [side.left(radius) for side in self._sides]
-            else:
-                reach = 2 * radius + max(radius, self._tolerance, radius * self._tolerance / self._radius)
-                self._lefts[radius] = [left.side.left_of(left, radius, reach) for left in self._left(larger)]
+            (self._lefts[radius],) = self._sides.left([radius])
         return self._lefts[radius]
 
     def _radii(self, known: Mm) -> list[Mm]:
         """Return half of the standard sizes over a radius, those apart that are larger than a part of several."""
-        radii = [size / 2 for size in self.sizes if size / 2 > known]
-        return radii if self._single else [radius for radius in radii if radius < self.largest_radius]
+        single = len(shapely.get_parts(self._sides.thin)) == 1
+        most = math.inf if single else self.largest_radius
+        return [size / 2 for size in self.sizes if known < size / 2 < most]
 
     def _largest(self, limit: Limit, share: float, known: Mm = 0.0) -> Mm | None:
         """Return the radius up to which nothing is missed beyond a limit, to `EXACT` or a share; None where none does.
@@ -192,8 +180,14 @@ class Shapes:
             share: of the radius.
             known: misses nothing; mm.
         """
+
+        def misses(radius: Mm, left: Left) -> bool:
+            return bool((left.counted + radius > limit(radius)).any())
+
         radii = self._radii(known)
-        first = next((n for n, radius in enumerate(radii) if self._misses(radius, limit(radius))), len(radii))
+        if not radii and self.largest_radius <= SMALLEST:
+            return None
+        first = next((n for n, radius in enumerate(radii) if misses(radius, self._left(radius))), len(radii))
         low = radii[first - 1] if first else max(known, SMALLEST)
         climbed = self._climbed(max([low, *radii[first:]])) if share == 0 else ()
         for high in chain(radii[first:], climbed):
@@ -201,13 +195,12 @@ class Shapes:
             if found != high:
                 return found
             low = high
-        return self.largest_radius if share == 0 else self._largest_beyond(limit, low)
+        return self.largest_radius if share == 0 else self._largest_beyond(misses, low)
 
     def _first_missed(self, limit: Limit, low: Mm, high: Mm, within: Mm) -> Mm | None:
         """Return the radius where something begins to be missed, the upper one where nothing is; None for no radius."""
         found: Mm | None = high
-        lots = [left.side.misses(left, limit(high)) for left in self._left(high)]
-        for miss in [*chain.from_iterable(lot[:1] for lot in lots), *chain.from_iterable(lot[1:] for lot in lots)]:
+        for miss in self._sides.misses(self._left(high), high, limit(high)):
             if found is not None:
                 found = first_missed(miss, limit, min(low, found * (1 - SLACK)), found, within, SMALLEST)
         return found
@@ -217,48 +210,44 @@ class Shapes:
         """The largest radius that is tried."""
         return self.largest_radius - EXACT
 
+    @property
+    def _below(self) -> Mm:
+        """A radius just below that: at the top itself a bit touches in one place alone."""
+        return self._top * (1 - SLACK)
+
     def _climbed(self, radius: Mm) -> Iterator[Mm]:
         """Yield larger radii up to the largest."""
         while (radius := radius * CLIMB) < self._top:
             yield radius
         yield self._top
 
-    def _largest_beyond(self, limit: Limit, low: Mm) -> Mm:
+    def _largest_beyond(self, misses: Misses, low: Mm) -> Mm:
         """Return the largest radius above the standard ones, to `SLACK`, on the thinned outline."""
-        radius = high = self._top
-        middles = shapely.MultiPoint([line.coords[0] for line in self._inscribed if line.length < high / (1 - SLACK)])
-        self._lefts[high] = [side.left(high, middles if side.inside else None) for side in self._sides]
-        begins: Mm | None = None
-        while high - low > SLACK * low:
-            if self._misses(radius, limit(radius) + SLACK * radius):
-                if low == begins:
-                    return low
-                high, begins = radius, self._begins(radius, limit)
-            elif radius == high:
-                return high
-            else:
-                low = radius
-            told = [] if begins is None else [begins, begins * (1 + 2 * SLACK)]
-            radius = next((radius for radius in told if low < radius < high), (low * high) ** 0.5)
-        return low
-
-    def _begins(self, radius: Mm, limit: Limit) -> Mm | None:
-        """Return the least radius that begins to miss the spot of some side that a radius misses, if one tells."""
-        found = [left.side.begins(left, limit) for left in self._left(radius)]
-        return min((begins for begins in found if begins is not None), default=None)
+        if low >= self._below or not misses(self._below, *self._sides.left([self._below], COARSER)):
+            return max(low, self._top)
+        return self._narrowed(misses, low, self._below, SLACK, COARSER)
 
     def _largest_whole(self, low: Mm, high: Mm) -> Mm | None:
         """Return the largest radius that leaves as many parts and holes as were drawn; None if the lower does not."""
-        if not self._same_parts(low):
+
+        def misses(_radius: Mm, left: Left) -> bool:
+            return bool(self._other_parts(left).any())
+
+        share, off = (FINE, FINE) if high <= self.sizes[-1] / 2 else (SLACK, COARSER)
+        below = min(high * (1 - FINE), self._below)
+        if below <= low or not misses(below, *self._sides.left([below], off)):
+            return high
+        if misses(low, *self._sides.left([low], off)):
             return None
-        for radius in [radius for radius in self._radii(low) if radius < high]:
-            if not self._same_parts(radius):
-                high = radius
-                break
-            low = radius
-        while high - low > max(EXACT, FINE * low):
-            middle = (low + high) / 2
-            low, high = (middle, high) if self._same_parts(middle) else (low, middle)
+        return self._narrowed(misses, low, below, share, off)
+
+    def _narrowed(self, misses: Misses, low: Mm, high: Mm, share: float, off: float) -> Mm:
+        """Return a radius that misses nothing, such that one larger by a share does, between one of either kind."""
+        while high > low * (1 + share):
+            radii = np.geomspace(low, high, PROBES + 2)[1:-1].tolist()
+            lefts = zip(radii, self._sides.left(radii, off), strict=True)
+            first = next((n for n, (radius, left) in enumerate(lefts) if misses(radius, left)), PROBES)
+            low, high = [low, *radii, high][first : first + 2]
         return low
 
 

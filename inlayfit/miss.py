@@ -29,6 +29,9 @@ OFF: Mm = 0.00001
 INSCRIBED = 1.5
 """What a bit sweeps comes out smaller than it is by so many sagittas: half of the most."""
 
+PROOF = 5
+"""So many times as near as an answer must be above where a spot begins to be missed, more than a speck must be."""
+
 DEEPER = 4
 """Where the lower end of a bracket misses something, the next lies this many brackets further down."""
 
@@ -118,7 +121,7 @@ def first_missed(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm, least:
     """
     trail: list[tuple[Mm, float]] = []
     sure = False
-    probe, arc = high, within / ARCS
+    probe, proved, arc = high, high, within / ARCS
     begins, high = _told(miss, limit, low, high, within)
     if high < probe:
         probe = _probe(low, high, within, begins, sure=sure)
@@ -126,21 +129,36 @@ def first_missed(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm, least:
         centres = miss.centres(probe, arc)
         missed = miss.beyond(centres, limit(probe), arc)
         if len(_bounds(missed)):
+            if probe > high:
+                return low
             place, thickness = _thickest(missed)
-            trail = [*trail[-1:], (probe, thickness)]
+            trail, proved = [*trail[-1:], (probe, thickness)], probe
             miss = miss.after(missed, Spot.of(place, corners_of(centres)), probe + limit(probe))
             if probe == low:
                 if low <= least:
                     return None
                 low = max(least, low - DEEPER * max(high - low, within))
             begins, high = _told(miss, limit, low, probe, within)
-        elif probe == high:
-            return high
+        elif probe == proved:
+            return proved
+        elif probe > high:  # the spot lay at the end of a hair
+            low, high, begins = probe, proved, None
         else:
             low, sure = probe, True
-        if sure and high - low <= within:
+        following = _following(low, high, proved, within, begins or _even(trail), sure=sure)
+        if following is None:
             return low
-        probe = _probe(low, high, within, begins or _even(trail), sure=sure)
+        probe = following
+
+
+def _following(low: Mm, high: Mm, proved: Mm, within: Mm, begins: Mm | None, *, sure: bool) -> Mm | None:
+    """Return where to look next; None where the lower end is the answer.
+
+    Where a spot told the higher end and no radius `proved` it, more than a speck must be missed a little above.
+    """
+    if not sure or high - low > within:
+        return _probe(low, high, within, begins, sure=sure)
+    return None if high == proved else min(proved, high + PROOF * within)
 
 
 def _told(miss: Miss, limit: Limit, low: Mm, high: Mm, within: Mm) -> tuple[Mm | None, Mm]:

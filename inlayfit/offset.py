@@ -35,7 +35,7 @@ THINNING: Mm = 0.0001
 WIDTH_ERROR: Mm = 0.0005
 """A width that is told is hardly further off: half as much comes from thinning, from arcs and from where one stops."""
 
-FEW = 250
+FEW = 220
 """Up to so many vertices the engine's own offset is quicker than a raw curve."""
 
 LEAST_CHORDS = 4

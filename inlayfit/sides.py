@@ -1,327 +1,176 @@
-"""The sides of a drawing that a bit works on, on outlines thinned until they cost little: right to a few micrometres.
+"""The sides of a drawing that a bit works on, and what it leaves of all of them: quickly, to some hundredths of a bit.
 
-Words: a *side* is an area with the bit within it (for the pocket) or round it (for the piece). What a bit *leaves* are
-the parts of it that it does not cut, or fills. They hold what every smaller bit leaves, so that the next smaller one is
-asked for nothing but the surroundings of these parts. *Places* are what of them lies further than a limit from where
-the bit's centre may be.
+Words: a *side* is an area with the bit within it (for the pocket) or round it (for the piece). The bit is followed
+along outlines thinned until they cost little (touches.py, left.py); what of the drawing itself may be missed is cut out
+round the places that this tells of (miss.py).
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from inlayfit.left import Left, left
 from inlayfit.miss import Miss
-from inlayfit.offset import Section, geometry_of
-from inlayfit.spots import Limit, Spot
+from inlayfit.offset import Section, geometry_of, union
+from inlayfit.outlines import Outlines
+from inlayfit.seam import MARGIN
+from inlayfit.spots import Spot
+from inlayfit.touches import Touches
 from inlayfit.units import Mm
 
 SLACK = 0.01
-"""A plain buffer may be off by this share of its radius."""
+"""How deep a place is may be off by this share of the radius, where touches lie far apart."""
 
-MOST_CHORDS = 16
-"""For a quarter of a turn: their sagitta is a fifth of what `SLACK` allows."""
-
-
-HAIR = 1.0
-"""What is left no further than so many thinnings beyond a bit is told by its length alone."""
-
-MIXED = (0.7548776662, 0.5698402910)
-"""Makes of the two coordinates of a vertex one number that only the same vertex has."""
-
-MOST_ROOM = 0.5
-"""Windows that take more than this share of an area save nothing."""
-
-BOX_VERTICES = 25
-"""A window costs as much as so many vertices of an area."""
-
-DENSE = 0.5
-"""Distances are asked for every so many limits along an edge."""
-
-FIRST_ASKED = 8
-"""Whether a part reaches beyond a limit is asked of every so many spots first."""
+BESIDE = 2.0
+"""So many steps off an outline it is told whether a touch lies within another."""
 
 
+CHORDS = 32
+"""Of a quarter of a turn, for areas."""
+
+
+@dataclass(frozen=True, slots=True)
 class Side:
-    """An area with the bit within it, or round it.
+    """An area with the bit `inside`, or round it; `within` is what the area is a part of, None for the whole."""
 
-    `drawn` is exact, `thin` no more than a `step` off it; `within` is what the area is a part of, None for the whole.
-    """
+    area: Section
+    inside: bool
+    within: Section | None = None
 
-    def __init__(
-        self, drawn: Section, thin: shapely.Geometry, step: Mm, *, inside: bool, within: Section | None = None
-    ) -> None:
-        self.inside, self.within = inside, within
-        self._drawn, self._thin, self._step, self.hair = drawn, thin, step, HAIR * step
-        self._bounds = None if within is None else thinned(geometry_of(within), step)
+    def miss(self, bounds: NDArray[np.float64], reach: Mm, slack: Mm, spot: Spot | None = None) -> Miss:
+        """Return what may be missed in places, (n, 4), or within a slack of them; arguments as those of `Miss.near`."""
+        return Miss.near(self.area, self.within, bounds, reach, slack, inside=self.inside, spot=spot)
 
-    def left(self, radius: Mm, spots: shapely.Geometry | None = None) -> Left:
-        """Return what a bit leaves; it may go to spots as well, where a plain buffer loses a core next to nothing."""
-        area = self._for(radius)
-        centres = self._centres(area, radius)
-        if spots is not None:
-            centres = shapely.union(centres, spots)
-        swept = self._swept(centres, radius + self.hair)
-        left = shapely.difference(area, swept) if self.inside else shapely.difference(swept, area)
-        if self._bounds is not None:
-            left = shapely.intersection(left, self._bounds)
-        return self._left(radius, area, centres, swept, left, whole=True)
 
-    def left_of(self, larger: Left, radius: Mm, reach: Mm) -> Left:
-        """Return what a bit leaves of what a larger one left; nothing further than a reach from that matters."""
-        if not len(larger.parts):
-            return replace(larger, radius=radius, whole=False)
-        near = _windows(larger.near, larger.parts, reach)
-        centres = self._centres(near, radius)
-        swept = self._swept(centres, radius + self.hair)
-        whole = near is larger.near and larger.whole
-        return self._left(radius, near, centres, swept, self._unswept(larger.parts, swept), whole=whole)
+@dataclass(frozen=True, slots=True)
+class _Followed:
+    """The touches of discs up to a radius, along outlines thinned by a step, and which of them count."""
 
-    def _left(
-        self,
-        radius: Mm,
-        near: shapely.Geometry,
-        centres: shapely.Geometry,
-        swept: shapely.Geometry,
-        left: shapely.Geometry,
-        *,
-        whole: bool,
-    ) -> Left:
-        parts = self._polygons(left)
-        limit = radius + self.hair
-        inscribed = limit * (1 - math.cos(math.pi / 4 / self._chords(limit))) * 2 / 3  # what chords leave, in the mean
-        rim = np.sort(_mixed(shapely.get_coordinates(swept)))
-        strip = _strip(parts, rim, radius, max(0.0, self.hair - inscribed)) if len(parts) else 0.0
-        area_mm2 = float(shapely.area(parts).sum()) + strip
-        edge = centres if self.inside else shapely.boundary(centres)
-        shapely.prepare(edge)
-        return Left(
-            side=self,
-            radius=radius,
-            near=near,
-            whole=whole,
-            centres=centres,
-            edge=edge,
-            rim=rim,
-            parts=parts,
-            outlines=_outlines(parts, self.hair),
-            area_mm2=area_mm2,
-        )
+    touches: Touches
+    counted: NDArray[np.bool_]
+    step: Mm
+    most: Mm
 
-    def _for(self, radius: Mm) -> shapely.Geometry:
-        """Return the outline, as thin as will do for a radius."""
-        step = SLACK / 4 * radius
-        return self._thin if step <= self._step else thinned(self._thin, step)
 
-    def same_parts(self, radius: Mm, left: Left | None = None) -> bool:
-        """Return whether a bit leaves as many parts and holes as were drawn; what it leaves may be known."""
-        if left is None:
-            centres = self._centres(self._for(radius), radius)
-        else:
-            centres = left.centres if left.whole else self._centres(self._thin, radius)
-        return _topology(self._swept(centres, radius)) == _topology(self._thin)
+class Sides:
+    """All sides of a drawing: within all groups together, round each of them, round each part that touches another."""
 
-    def misses(self, left: Left, limit: Mm) -> list[Miss]:
+    def __init__(self, groups: Sequence[Section], parts: Sequence[tuple[Section, int]], step: Mm) -> None:
+        """Thin the outlines by no more than a step, mm; a part comes with the number of its group."""
+        self._step, self._groups, self._group = step, groups, [group for _, group in parts]
+        self.thin = [thinned(geometry_of(group), step) for group in groups]
+        self._thin_parts = [thinned(geometry_of(part), step) for part, _ in parts]
+        self._round = [Side(group, inside=False) for group in groups]
+        self._round += [Side(part, inside=False, within=groups[group]) for part, group in parts]
+        self._followed: list[_Followed] = []
+
+    @cached_property
+    def _within(self) -> Side:
+        return Side(union(self._groups), inside=True)
+
+    def left(self, radii: Sequence[Mm], share: float | None = None) -> list[Left]:
+        """Return what bits of some radii leave.
+
+        Args:
+            radii: mm.
+            share: of the smallest radius that the outlines may be off. If it is not given they are off by a step, and
+                what is wider than a bit by no more than that counts as no wider.
+        """
+        step = self._step if share is None else share * min(radii)
+        fits = (one for one in self._followed if one.step <= step and one.most >= max(radii))
+        followed = next(fits, None) or self._follow(step, max(radii))
+        even = MARGIN if share is None else 0.0
+        return left(followed.touches, np.array(radii), hair=followed.step, even=even, counted=followed.counted)
+
+    def _follow(self, step: Mm, most: Mm) -> _Followed:
+        """Return the touches of discs up to a radius, and keep them."""
+        count = len(self._groups)
+        lots = [self.thin, self._thin_parts]
+        if step > self._step:
+            lots = [[thinned(area, step) for area in lot] for lot in lots]
+        elif step < self._step:
+            exact = self._round[:count], self._round[count:]
+            lots = [[thinned(geometry_of(side.area), step) for side in lot] for lot in exact]
+        touches = Touches.along(Outlines.of(*lots), most, step)
+        followed = _Followed(touches, self._beside_groups(touches, step), step, most)
+        self._followed.append(followed)
+        return followed
+
+    def _beside_groups(self, touches: Touches, step: Mm) -> NDArray[np.bool_]:
+        """Return which touches lie beside a whole group, or within one: there a part is cut out of its own sheet."""
+        outline = touches.outlines.outline[touches.ring[touches.track]]
+        counted = outline < len(self._groups)
+        for part, group in enumerate(self._group, start=len(self._groups)):
+            own = np.flatnonzero(outline == part)
+            seats = touches.seats.of(own)
+            beside = seats.points + BESIDE * step * seats.normals - touches.outlines.shift[part]
+            shapely.prepare(self.thin[group])
+            counted[own] = shapely.contains_xy(self.thin[group], beside.real, beside.imag)
+        return counted
+
+    def whole(self, places: Left) -> NDArray[np.bool_]:
+        """Return which places lie beside a whole group, not beside a part of one."""
+        return np.asarray(places.outline < len(self._groups))
+
+    def area_mm2(self, places: Left, radius: Mm, *, outside: bool) -> float:
+        """Return the area of what a bit leaves within or round the groups; between necks it is taken from buffers."""
+        areas = places.area[(places.outside == outside) & self.whole(places)]
+        if not np.isnan(areas).any():
+            return float(areas.sum())
+        return sum(_area_left(thin, radius if outside else -radius, self._step) for thin in self.thin)
+
+    def misses(self, places: Left, radius: Mm, limit: Mm) -> list[Miss]:
         """Return what of the drawing itself a bit may miss, were the thinning all in its favour.
 
-        The thickest part comes first, by itself: mostly it decides, and costs little.
+        The deepest plain place of each side comes first, by itself: mostly it decides, and costs little.
         """
-        slack = 3 * self._step + SLACK * left.radius
-        spot = None
-        if limit - slack <= left.radius:
-            bounds = shapely.bounds([self._thin])
-        else:
-            parts = left.thickest(limit - slack)
-            bounds, spot = shapely.bounds(parts), left.spot(parts)
-        return [
-            Miss.near(self._drawn, self.within, some, left.radius + limit, 2 * slack, inside=self.inside, spot=deepest)
-            for some, deepest in ((bounds[:1], spot), (bounds[1:], None))
-            if len(some)
-        ]
-
-    def begins(self, left: Left, limit: Limit) -> Mm | None:
-        """Return the radius where the spot of the thickest part that a bit leaves begins to be missed, if it tells."""
-        spot = left.spot(left.thickest(limit(left.radius)))
-        rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.get_parts(self._thin))]
-        return spot.begins(rings, left.radius, limit) if spot else None
-
-    def places(self, left: Left, parts: NDArray[np.object_], limit: Mm) -> NDArray[np.object_]:
-        """Return what of some parts lies further than a limit from the bit's centres."""
-        return self._polygons(self._unswept(parts, self._swept(left.centres, limit)))
-
-    def _unswept(self, parts: NDArray[np.object_], swept: shapely.Geometry) -> shapely.Geometry:
-        """Return what of some parts lies beyond what was swept."""
-        whole = shapely.multipolygons(parts)
-        return shapely.difference(whole, swept) if self.inside else shapely.intersection(whole, swept)
-
-    def _swept(self, centres: shapely.Geometry, limit: Mm) -> shapely.Geometry:
-        """Return what lies within a limit of the centres, or for a bit round the area what lies further off."""
-        return shapely.buffer(centres, limit if self.inside else -limit, quad_segs=self._chords(limit))
-
-    def _centres(self, area: shapely.Geometry, radius: Mm) -> shapely.Geometry:
-        """Return where the bit's centre may be within an area, or where it may not be round it."""
-        return shapely.buffer(area, -radius if self.inside else radius, quad_segs=self._chords(radius))
-
-    def _chords(self, radius: Mm) -> int:
-        """Return how many chords for a quarter of a turn stay within half a hair."""
-        return min(MOST_CHORDS, math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - self.hair / 2 / radius))))
-
-    def _polygons(self, found: shapely.Geometry) -> NDArray[np.object_]:
-        """Return the parts of a geometry that are no dust."""
-        parts = shapely.get_parts(found)
-        parts = parts[shapely.get_type_id(parts) == shapely.GeometryType.POLYGON]
-        return np.asarray(parts[shapely.area(parts) > self._step**2])
+        slack = 3 * self._step + SLACK * radius
+        reach = radius + limit
+        if limit - slack <= radius:
+            every = shapely.total_bounds(self.thin)[None]
+            return [side.miss(every, reach, 2 * slack) for side in (self._within, *self._round)]
+        places = places.of(places.deep + radius > limit - slack)
+        plain = ~(places.area < self._step * places.deep)  # and no hair that reaches far in
+        plain = np.isinf(places.deep) | (np.isfinite(places.area) & plain)
+        places = places.of(np.lexsort((-places.counted, ~plain)))
+        numbers = np.where(places.outside, places.outline + 1, 0)
+        deepest, others = [], []
+        for number in dict.fromkeys(numbers.tolist()):
+            side = self._round[number - 1] if number else self._within
+            own = np.flatnonzero(numbers == number)
+            if side.within is None:  # or else its spot may lie where nothing counts
+                deepest.append(side.miss(places.bounds[own[:1]], reach, 2 * slack, _spot(places, own[0])))
+                own = own[1:]
+            if len(own):
+                others.append(side.miss(places.bounds[own], reach, 2 * slack))
+        return deepest + others
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Left:
-    """What a bit of a radius leaves of a side.
-
-    `parts` are polygons: what lies further than a hair beyond the bit, `outlines` their rings and the part of each;
-    `near` is the outline round them or the `whole`, `centres` as a side gives them, `edge` what of them a part is
-    nearest to, `rim` the mixed vertices of what is swept, ascending. `area_mm2` is all that is left, to the last hair.
-    """
-
-    side: Side
-    radius: Mm
-    near: shapely.Geometry
-    whole: bool
-    centres: shapely.Geometry
-    edge: shapely.Geometry
-    rim: NDArray[np.float64]
-    parts: NDArray[np.object_]
-    outlines: tuple[NDArray[np.object_], NDArray[np.intp]]
-    area_mm2: float
-
-    def beyond(self, limit: Mm) -> NDArray[np.bool_]:
-        """Return which parts reach further than a limit from the bit's centres."""
-        if not len(self.parts):
-            return np.zeros(0, dtype=np.bool_)
-        points, ring = _spots(self.outlines[0], limit)
-        return self._reaching(points, self.outlines[1][ring], len(self.parts), limit)
-
-    def thickest(self, limit: Mm) -> NDArray[np.object_]:
-        """Return the parts that reach further than a limit from the bit's centres, the thickest first."""
-        parts = self.parts[self.beyond(limit)]
-        return np.asarray(parts[np.argsort(-shapely.area(parts) / shapely.length(parts))])
-
-    def spot(self, parts: NDArray[np.object_]) -> Spot | None:
-        """Return the spot of the first of some parts; None where there is none, or the bit has no centre."""
-        return Spot.of(*map(shapely.get_coordinates, (parts[:1], self.centres))) if len(parts) else None
-
-    def places(self, limit: Mm, deep: Mm) -> tuple[int, int]:
-        """Return how many places lie further than a limit from the bit's centres, and how many reach a deeper one.
-
-        A part with one stretch of edge beyond the limit is one place, one with more may hold several.
-        """
-        if not len(self.parts):
-            return 0, 0
-        stretches, points, part = self._stretches(limit)
-        deeper = self._reaching(points, part, len(self.parts), deep)
-        several = stretches > 1
-        simple = int(np.count_nonzero(stretches == 1))
-        if not several.any():
-            return simple, int(np.count_nonzero(deeper))
-        places = self.side.places(self, self.parts[several], limit)
-        rings, part = _outlines(places, self.side.hair)
-        points, ring = _spots(rings, deep)
-        deep_places = self._reaching(points, part[ring], len(places), deep)
-        return simple + len(places), int(np.count_nonzero(deeper & ~several) + np.count_nonzero(deep_places))
-
-    def _stretches(self, limit: Mm) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.intp]]:
-        """Return how many stretches of the edge of each part lie further than a limit from the bit's centres.
-
-        And the spots (n, 2) that do, with the part of each (n,).
-        """
-        count, (rings, part) = len(self.parts), self.outlines
-        points, ring = _spots(rings, limit)
-        if shapely.is_empty(self.edge):
-            return np.ones(count, dtype=np.intp), points, part[ring]
-        far = np.ones(len(points), dtype=np.bool_)
-        if limit > (1 + SLACK) * (self.radius + self.side.hair):
-            far = ~_among(_mixed(points), self.rim)  # these lie as far as was swept
-        far[far] = self._further(points[far], limit)
-        begins = far[1:] & ~far[:-1] & (ring[1:] == ring[:-1])
-        counts = np.bincount(ring[1:][begins], minlength=len(rings))
-        whole = np.bincount(ring[far], minlength=len(rings)) == np.bincount(ring, minlength=len(rings))
-        stretches = np.bincount(part, weights=counts + whole, minlength=count).astype(np.intp)
-        return stretches, points[far], part[ring[far]]
-
-    def _reaching(
-        self, points: NDArray[np.float64], part: NDArray[np.intp], count: int, limit: Mm
-    ) -> NDArray[np.bool_]:
-        """Return which parts have a spot further than a limit from the bit's centres; mostly a few spots tell."""
-        if shapely.is_empty(self.edge):
-            return np.ones(count, dtype=np.bool_)
-        reaching = np.zeros(count, dtype=np.bool_)
-        every = np.arange(len(points))
-        for asked in (every[::FIRST_ASKED], every):
-            open_spots = asked[~reaching[part[asked]]]
-            reaching[part[open_spots[self._further(points[open_spots], limit)]]] = True
-        return reaching
-
-    def _further(self, points: NDArray[np.float64], limit: Mm) -> NDArray[np.bool_]:
-        return np.asarray(~shapely.dwithin(self.edge, shapely.points(points), limit))
+def _area_left(area: shapely.Geometry, grown: Mm, hair: Mm) -> float:
+    """Return the area that closing adds, or below 0 opening takes: of the parts that reach further than a hair."""
+    cut = shapely.buffer(shapely.buffer(area, grown, quad_segs=CHORDS), -grown, quad_segs=CHORDS)
+    more, less = (cut, area) if grown > 0 else (area, cut)
+    parts = shapely.get_parts(shapely.difference(more, less))
+    beyond = shapely.intersection if grown > 0 else shapely.difference
+    far = beyond(parts, shapely.buffer(cut, -hair if grown > 0 else hair))
+    return float(shapely.area(parts[~shapely.is_empty(far)]).sum())
 
 
-def _spots(rings: NDArray[np.object_], limit: Mm) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Return spots along rings (n, 2), and the ring of each (n,)."""
-    points, ring = shapely.get_coordinates(shapely.segmentize(rings, DENSE * limit), return_index=True)
-    return points, ring
-
-
-def _mixed(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(points @ MIXED)
-
-
-def _among(values: NDArray[np.float64], ascending: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which values are among ascending ones."""
-    if not len(ascending):
-        return np.zeros(len(values), dtype=np.bool_)
-    place = np.searchsorted(ascending, values)
-    return np.asarray(ascending[np.minimum(place, len(ascending) - 1)] == values)
-
-
-def _outlines(parts: NDArray[np.object_], hair: Mm) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
-    """Return the rings of parts without what is less than a hair, and which part each belongs to."""
-    rings, part = shapely.get_rings(shapely.simplify(parts, hair), return_index=True)
-    return np.asarray(rings), np.asarray(part)
+def _spot(places: Left, place: int) -> Spot | None:
+    """Return the spot of a place; None where the bit comes nowhere near."""
+    spot, centre = complex(places.spot[place]), complex(places.centre[place])
+    if not np.isfinite(centre):
+        return None
+    return Spot(x=spot.real, y=spot.imag, centre=(centre.real, centre.imag))
 
 
 def thinned(area: shapely.Geometry, step: Mm) -> shapely.Geometry:
     """Return an outline with as few vertices as stay within a step of it, mm."""
     thin = shapely.simplify(area, step, preserve_topology=False)
     return thin if thin.is_valid and not thin.is_empty else shapely.simplify(area, step)
-
-
-def _windows(area: shapely.Geometry, parts: NDArray[np.object_], reach: Mm) -> shapely.Geometry:
-    """Return an area within the boxes of parts that go so much further; the area itself where that saves little."""
-    if shapely.get_num_coordinates(area) < BOX_VERTICES * len(parts):
-        return area
-    left, bottom, right, top = (shapely.bounds(parts) + np.array([-reach, -reach, reach, reach])).T
-    if ((right - left) * (top - bottom)).sum() > MOST_ROOM * shapely.box(*area.bounds).area:
-        return area
-    return shapely.intersection(area, shapely.union_all(shapely.box(left, bottom, right, top)))
-
-
-def _strip(parts: NDArray[np.object_], rim: NDArray[np.float64], radius: Mm, hair: Mm) -> float:
-    """Return the area of the hair between what a bit cuts and parts beyond it: along what they share with the swept.
-
-    Where the hair runs out along a straight edge it is a wedge, sqrt(2 r h) long, a third of that by the hair in area.
-    """
-    points, ring = shapely.get_coordinates(shapely.get_rings(parts), return_index=True)
-    shared = _among(_mixed(points), rim)
-    rim = (shared[1:] | shared[:-1]) & (ring[1:] == ring[:-1])
-    steps = np.diff(points, axis=0)[rim]
-    ends = np.count_nonzero(rim[1:] != rim[:-1])
-    return float(hair * (np.hypot(steps[:, 0], steps[:, 1]).sum() + ends * math.sqrt(2 * radius * hair) / 3))
-
-
-def _topology(area: shapely.Geometry) -> tuple[int, int]:
-    """Return the number of parts and of holes."""
-    parts = shapely.get_parts(area)
-    return len(parts), int(shapely.get_num_interior_rings(parts).sum())

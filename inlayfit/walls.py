@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from inlayfit.edge_grid import EdgeGrid
 from inlayfit.offset import Section
 from inlayfit.units import Mm
 
@@ -96,66 +97,30 @@ class Walls:
 
 
 class _Grid:
-    """Square cells, each with the edges that come as near as `most` to some point of it.
-
-    Of each edge it keeps its length, and what turns it so that it runs along x, and where its start is then.
-    """
+    """Edges in cells; of each its length, what turns it so that it runs along x, and where its start is then."""
 
     def __init__(self, starts: Complex, ways: Complex, most: Mm) -> None:
         self._lengths, self._most = np.abs(ways), most
         self._turns = np.conj(ways) / np.where(self._lengths > 0, self._lengths, 1.0)
         self._places = starts * self._turns
-        self._size = max(ACROSS * most, float(self._lengths.mean()))
-        pieces = np.maximum(1, np.ceil(self._lengths / self._size)).astype(np.intp)  # a long one slants through many
-        owner = np.repeat(np.arange(len(pieces)), pieces)
-        step = (ways / pieces)[owner]
-        head = starts[owner] + step * _ranks(pieces)
-        self._corner = complex(head.real.min() - self._size - most, head.imag.min() - self._size - most)
-        left, right = _between(head.real, step.real, self._corner.real, self._size, most)
-        low, high = _between(head.imag, step.imag, self._corner.imag, self._size, most)
-        self._high = int(high.max()) + 2
-        wide = right - left + 1
-        counts = wide * (high - low + 1)
-        piece = np.repeat(np.arange(len(counts)), counts)
-        rank = _ranks(counts)
-        up = rank // wide[piece]
-        cells = (left[piece] + rank - up * wide[piece]) * self._high + low[piece] + up
-        order = np.argsort(cells)
-        self._cells, self._edges = cells[order], owner[piece[order]]
+        self._grid = EdgeGrid(starts, ways, most, max(ACROSS * most, float(self._lengths.mean())))
 
     def distances(self, points: Complex) -> Floats | None:
         """Return the exact distance of points (n,) to the nearest edge, (n,), infinite where that is over the most.
 
         Returns: None where the cells are crowded.
         """
-        place = points - self._corner
-        across, up = np.floor(place.real / self._size), np.floor(place.imag / self._size)
-        cells = np.where((up >= 0) & (up < self._high), across * self._high + up, -1.0).astype(np.intp)
-        first, last = np.searchsorted(self._cells, cells), np.searchsorted(self._cells, cells, side="right")
-        counts = last - first
+        first, counts = self._grid.near(points)
         if counts.sum() > CROWDED * (len(points) + len(self._lengths)):
             return None
         distances = np.full(len(points), np.inf)
         found = np.flatnonzero(counts)
         if len(found):
             counts = counts[found]
-            edge = self._edges[np.repeat(first[found], counts) + _ranks(counts)]
+            edge = self._grid.edges(first[found], counts)
             seen = points[np.repeat(found, counts)] * self._turns[edge] - self._places[edge]
             ahead = np.maximum(np.maximum(-seen.real, seen.real - self._lengths[edge]), 0.0)
             squares = ahead**2 + seen.imag**2
             nearest = np.sqrt(np.minimum.reduceat(squares, np.cumsum(counts) - counts))
             distances[found] = np.where(nearest <= self._most, nearest, np.inf)
         return distances
-
-
-def _ranks(counts: Indices) -> Indices:
-    """Return 0 to count - 1 for each count, one after the other."""
-    ends = np.cumsum(counts)
-    return np.arange(ends[-1]) - np.repeat(ends - counts, counts)
-
-
-def _between(heads: Floats, steps: Floats, corner: Mm, size: Mm, most: Mm) -> tuple[Indices, Indices]:
-    """Return the first and the last cell, along one axis, that edges come near to."""
-    low, high = heads + np.minimum(steps, 0.0), heads + np.maximum(steps, 0.0)
-    first, last = (np.floor((end - corner) / size).astype(np.intp) for end in (low - most, high + most))
-    return first, last
