@@ -71,40 +71,18 @@ def ratio(name: str, outline: shapely.Polygon) -> float:
 
 LIMITS = {"check": CHECK_LIMIT, "fit": FIT_LIMIT}
 SHAPES = {"wave": wave, "leaf": leaf}
-NOT_MET = pytest.mark.xfail(
-    strict=False,
-    reason="the aim for all sizes; small outlines keep within it by less than other work may add, or are over it",
-)
-MET = [
-    ("check", "wave", 10_000),
-    ("check", "leaf", 10_000),
-    ("fit", "wave", 1_000),
-    ("fit", "wave", 10_000),
-    ("fit", "leaf", 10_000),
-]
-"""Those with a tenth to spare at least, for what else a machine does: processor time grows by as much beside it."""
-CASES = [
-    pytest.param(name, shape, vertices, marks=() if (name, shape, vertices) in MET else NOT_MET)
-    for name in LIMITS
-    for shape in SHAPES
-    for vertices in SIZES[:-1]
-]
+"""At 1,000, 10,000 and 100,000 vertices a check costs 105, 19 and 4 for the wave, 111, 44 and 8 for the leaf, a fit 90,
+15 and 4, and 161, 67 and 11. A gear of 40 teeth at 1,000: 361 and 155."""
 
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("shape", SHAPES)
 @pytest.mark.parametrize("name", LIMITS)
-def test_cost_in_buffers_falls_with_size_and_is_under_the_limit_for_large_outlines(name: str, shape: str) -> None:
+def test_cost_in_buffers_falls_with_size_and_is_under_the_limit(name: str, shape: str) -> None:
     print()
     ratios = [ratio(name, SHAPES[shape](vertices)) for vertices in SIZES]
     assert ratios == sorted(ratios, reverse=True)
-    assert ratios[-1] <= LIMITS[name]
-
-
-@pytest.mark.benchmark
-@pytest.mark.parametrize(("name", "shape", "vertices"), CASES)
-def test_cost_in_buffers_is_under_the_limit(name: str, shape: str, vertices: int) -> None:
-    assert ratio(name, SHAPES[shape](vertices)) <= LIMITS[name]
+    assert ratios[0] <= LIMITS[name]
 
 
 def start_up(*arguments: str) -> float:
