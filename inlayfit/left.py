@@ -122,10 +122,11 @@ def _along(touches: Touches, tracks: Tracks, runs: Runs, hair: Mm, counted: Flag
 
 def _bounds(points: Complex, counts: Indices) -> Floats:
     """Return the boxes round lots of points, left, bottom, right, top, (n, 4)."""
+    if not len(counts):
+        return np.empty((0, 4))
     heads = np.cumsum(counts) - counts
-    least = [np.minimum.reduceat(values, heads) for values in (points.real, points.imag)] if len(heads) else []
-    most = [np.maximum.reduceat(values, heads) for values in (points.real, points.imag)] if len(heads) else []
-    return np.column_stack([*least, *most]) if len(heads) else np.empty((0, 4))
+    ways = np.column_stack([points.real, points.imag])
+    return np.hstack([np.minimum.reduceat(ways, heads), np.maximum.reduceat(ways, heads)])
 
 
 def _following(touches: Touches, runs: Runs, hair: Mm) -> Indices:
@@ -276,9 +277,7 @@ def _places(stretches: Left, links: Sequence[tuple[int, int]]) -> Left:
         deep=np.maximum.reduceat(every.deep, heads),
         runs=np.add.reduceat(every.runs, heads),
         area=np.add.reduceat(every.area, heads),
-        bounds=np.hstack(
-            [np.minimum.reduceat(bounds[:, :2], heads), np.maximum.reduceat(bounds[:, 2:], heads)],
-        ),
+        bounds=np.hstack([np.minimum.reduceat(bounds[:, :2], heads), np.maximum.reduceat(bounds[:, 2:], heads)]),
     )
 
 
